@@ -1,0 +1,62 @@
+"""The manual's build file and the real kinds: every example that a message could give is itself right."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import jsonschema
+import pytest
+from ruamel.yaml import YAML
+
+from tideover.design import examine_text, schema, values
+from tideover.network import settle
+from tideover.parts import KINDS
+
+MANUAL = Path(__file__).parents[2] / "docs" / "build-file.md"
+PARAMETERS = [(kind.name, p) for kind in KINDS.values() for p in kind.parameters]
+
+
+def block() -> str:
+    found = re.search(r"```yaml\n(.*?)```", MANUAL.read_text(encoding="utf-8"), re.DOTALL)
+    assert found
+    return found[1]
+
+
+def test_manual_reads_as_a_network():
+    net = settle(examine_text(block()))
+    assert net.nodes[net.at] == "load"
+    assert len(net.parts) == 12
+
+
+def test_manual_obeys_the_schema():
+    jsonschema.validate(YAML(typ="safe", pure=True).load(block()), schema())
+
+
+@pytest.mark.parametrize("name", [name for name in KINDS if name != "box"])
+def test_manual_lists_the_terminals_of_every_kind(name):
+    kind = KINDS[name]
+    rows = [
+        line.split("|") for line in MANUAL.read_text(encoding="utf-8").splitlines() if line.startswith("| ")
+    ]
+    row = next(row for row in rows if name in row[1].strip().split(", ") and "`" in row[2])
+    assert re.findall(r"`([^`]+)`", row[2]) == list(kind.terminals)
+    assert row[3].strip() == (", ".join(kind.through) if kind.through else "name them")
+
+
+@pytest.mark.parametrize(("kind", "p"), PARAMETERS, ids=[f"{kind}.{p.key}" for kind, p in PARAMETERS])
+def test_example_of_a_parameter_is_right(kind, p):
+    assert values.fits(values.example(p), p), values.example(p)
+
+
+@pytest.mark.parametrize(
+    ("kind", "p"),
+    [(kind, p) for kind, p in PARAMETERS if p.default is not None],
+    ids=[f"{kind}.{p.key}" for kind, p in PARAMETERS if p.default is not None],
+)
+def test_default_of_a_parameter_can_be_kept(kind, p):
+    value = values.default(p)
+    if p.unit == "word":
+        assert p.choices[int(value)] == p.default
+    else:
+        assert p.low <= value.low <= value.high <= p.high
