@@ -1,0 +1,158 @@
+"""Charger: constant current, then constant voltage, with precharge, termination and restart.
+
+What it gives is the smallest of what its phase allows, what its output regulation asks for and what its input, its
+dropout and its temperature leave. A load on its output is seen by its termination logic, as in life: if the load
+draws more than the termination current, charging never ends.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tideover.laws.smooth import between, larger, positive, smaller
+from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth, word
+
+TYPES = ("linear", "buck", "boost")
+LAG = 5e-4
+"""Time constant with which the output current follows its command. [s]"""
+AWAKE = 1.2
+"""Below this input no current flows. [V]"""
+
+
+def _headroom(q: Any) -> Any:
+    """What dropout leaves; a boost charger needs none. [A]"""
+    p = q.p
+    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    free = q.chosen("type", "boost")
+    drop = (v_in - v_out - p.dropout) / p.pass_resistance
+    return free * 100.0 + (1.0 - free) * positive(drop, 0.02)
+
+
+def _applied(q: Any) -> Any:
+    v_in = q.v.input - q.v.minus
+    return smaller(q.x.current, _headroom(q), 0.01) * between((v_in - AWAKE) / 0.5, 0.0, 1.0, 0.1)
+
+
+def _command(q: Any) -> Any:
+    """The current asked of the output: the smallest of all limits, none below zero. [A]"""
+    p, v = q.p, q.v
+    v_in, v_out = v.input - v.minus, v.output - v.minus
+    full = q.among("phase", "full")
+    phase = (
+        q.among("phase", "precharge") * p.precharge_fraction * p.charge_current
+        + q.among("phase", "charging", "tapering") * p.charge_current
+        + full * between(p.float_voltage, 0.0, 1.0, 0.1) * p.charge_current
+    )
+    target = p.hold_voltage + full * (p.float_voltage - p.hold_voltage)
+    w = 0.01 * p.charge_current
+    stiff = 1000.0 * p.charge_current / p.hold_voltage
+    cap = smaller(phase, stiff * (target - v_out), w)
+    linear = q.chosen("type", "linear")
+    from_input = p.input_current_limit * (
+        linear + (1.0 - linear) * p.efficiency * v_in / larger(v_out, 1.0, 0.1)
+    )
+    cap = smaller(cap, from_input, w)
+    cap = smaller(cap, (v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
+    cap = smaller(cap, (p.foldback_temperature - q.temp) / 5.0 * p.charge_current, w)
+    return smaller(positive(cap, w), _headroom(q), w)
+
+
+def equations(q: Any) -> Flow:
+    p, v = q.p, q.v
+    v_in, v_out = v.input - v.minus, v.output - v.minus
+    linear = q.chosen("type", "linear")
+    given = _applied(q)
+    quiescent = p.quiescent * between(v_in, 0.0, 1.0, 0.1)
+    drain = v_out * p.reverse_drain / p.hold_voltage
+    loss = (1.0 - linear) * v_out * given * (1.0 / p.efficiency - 1.0) + linear * (v_in - v_out) * given
+    drawn = (
+        quiescent + linear * given + (1.0 - linear) * v_out * given / p.efficiency / larger(v_in, 1.0, 0.05)
+    )
+    return Flow(
+        {"input": drawn, "output": drain - given, "minus": given - drawn - drain},
+        {"current": (_command(q) - q.x.current) / LAG},
+        heat=loss + v_in * quiescent + v_out * drain,
+        shown={"charge current [A]": given, "input current [A]": drawn},
+    )
+
+
+def _good(q: Any) -> Any:
+    """Input present: above its lockout and, but for a boost charger, above the pack."""
+    p = q.p
+    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    return smaller(v_in - p.lockout_on, v_in - v_out - 0.1 + 100.0 * q.chosen("type", "boost"), 1e-3)
+
+
+def _bad(q: Any) -> Any:
+    p = q.p
+    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    return larger(p.lockout_off - v_in, v_out + 0.02 - v_in - 100.0 * q.chosen("type", "boost"), 1e-3)
+
+
+def _tapers(q: Any) -> Any:
+    """Current below the termination threshold while the output stands at its hold voltage."""
+    p = q.p
+    low = p.termination_fraction - q.x.current / p.charge_current
+    return smaller(low, (q.v.output - q.v.minus) / p.hold_voltage - 0.985, 1e-3)
+
+
+PHASE = Machine(
+    "phase",
+    ("charging", "off", "precharge", "tapering", "full"),
+    (
+        *(Arc(s, "off", when=_bad) for s in ("charging", "precharge", "tapering", "full")),
+        Arc("off", "precharge", when=_good),
+        Arc("precharge", "charging", when=lambda q: q.v.output - q.v.minus - q.p.precharge_below),
+        Arc("charging", "tapering", when=_tapers),
+        Arc("tapering", "charging", when=lambda q: -0.02 - _tapers(q)),
+        Arc("tapering", "full", after=lambda q: q.p.termination_delay),
+        Arc("full", "charging", when=lambda q: q.p.restart_voltage - (q.v.output - q.v.minus)),
+    ),
+)
+
+CHARGER = Kind(
+    "charger",
+    "constant current, constant voltage charger",
+    ("input", "output", "minus"),
+    ("input", "output"),
+    (
+        word(
+            "type",
+            TYPES,
+            "buck",
+            "linear burns the difference; buck lowers; boost raises",
+            "typical, unverified",
+        ),
+        Parameter("series", "", 0, 16, 0, "cells in series it is made for; 0 means adjustable"),
+        Parameter("hold voltage", "V", 1.0, 60.0, None, "constant-voltage setting"),
+        Parameter("charge current", "A", 1e-3, 50.0, None, "constant-current setting"),
+        Parameter("float voltage", "V", 0.0, 60.0, 0.0, "held after termination; 0 means that it stops"),
+        Parameter("precharge below", "V", 0.0, 60.0, 0.0, "pack voltage under which it only trickles"),
+        Parameter("precharge fraction", "", 0.0, 1.0, 0.1, "trickle over charge current"),
+        Parameter(
+            "termination fraction", "", 0.0, 0.9, 0.1, "of the charge current; 0 means that it never ends"
+        ),
+        Parameter("termination delay", "s", 1e-3, 3600.0, 1.0, "below that current before it ends"),
+        Parameter("restart voltage", "V", 0.0, 60.0, 0.0, "pack voltage at which it charges again; 0 never"),
+        Parameter("dropout", "V", 0.0, 5.0, 0.1, "least input over output at no current"),
+        Parameter("pass resistance", "ohm", 1e-3, 10.0, 0.4, "of its pass path"),
+        Parameter("efficiency", "", 0.3, 1.0, 0.9, "of a switching charger"),
+        Parameter("input current limit", "A", 1e-3, 100.0, 100.0, "100 A means none"),
+        Parameter(
+            "input voltage limit", "V", 0.0, 60.0, 0.0, "it draws less rather than pull its input below this"
+        ),
+        Parameter("foldback temperature", "K", 300.0, 500.0, 393.15, "it gives less rather than get hotter"),
+        Parameter("quiescent", "A", 0.0, 1.0, 1e-3, "input current at no output"),
+        Parameter("reverse drain", "A", 0.0, 1.0, 1e-5, "from the pack, at the hold voltage"),
+        Parameter("lockout off", "V", 0.0, 60.0, 3.0, "input below which it stops"),
+        Parameter("lockout on", "V", 0.0, 60.0, 3.3, "input above which it starts"),
+        Parameter("highest input", "V", 1.0, 100.0, 60.0, "rating"),
+        Parameter("largest junction temperature", "K", 300.0, 500.0, 398.15, "rating"),
+        *warmth(50.0, 5.0),
+    ),
+    equations,
+    states=(State("current", "A", 1.0, "through the output"),),
+    machines=(PHASE,),
+    symbol="charger",
+    heat_steers=True,
+)
