@@ -125,7 +125,7 @@ ADAPTER = Kind(
     equations,
     states=(
         State("output", "V", 1.0, "on the output capacitor", guess="voltage"),
-        State("store", "J", 1.0, "left to outlive mains", loose=True),
+        State("store", "J", 5.0, "left to outlive mains", loose=True),
         State("reference", "", 0.1, "share of the set voltage asked of the regulator", loose=True, start=1.0),
     ),
     machines=(OUTPUT,),

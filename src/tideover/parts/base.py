@@ -193,6 +193,9 @@ class Kind:
         For a part that must watch another one's terminals (a protection board watches a pack): that kind.
     heat_steers : bool
         Its temperature sets its current (thermal foldback), too strongly to be left out of Newton's matrix.
+    like : (Kind, callable), optional
+        A simpler kind that this one behaves as, and that one's parameters from this one's: a cable is a resistance.
+        Parts of different kinds that are like one are evaluated together.
     optional : frozenset of str
         Terminals that may be left unjoined, such as an unused throw of a relay.
     """
@@ -210,6 +213,7 @@ class Kind:
     senses: str = ""
     optional: frozenset[str] = frozenset()
     heat_steers: bool = False
+    like: tuple[Kind, Callable[[Any], dict[str, Any]]] | None = None
 
     def parameter(self, key: str) -> Parameter:
         """Find a parameter by key or Python name; KeyError when there is none."""

@@ -20,17 +20,18 @@ AWAKE = 1.2
 
 
 def _headroom(q: Any) -> Any:
-    """What dropout leaves; a boost charger needs none. [A]"""
+    """What dropout leaves, negative where it leaves nothing; a boost charger needs none. [A]"""
     p = q.p
     v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
     free = q.chosen("type", "boost")
-    drop = (v_in - v_out - p.dropout) / p.pass_resistance
-    return free * 100.0 + (1.0 - free) * positive(drop, 0.02)
+    return free * 100.0 + (1.0 - free) * (v_in - v_out - p.dropout) / p.pass_resistance
 
 
 def _applied(q: Any) -> Any:
+    """The current that flows. The spare 0.01 A keeps no current at exactly nothing where there is no headroom."""
     v_in = q.v.input - q.v.minus
-    return smaller(q.x.current, _headroom(q), 0.01) * between((v_in - AWAKE) / 0.5, 0.0, 1.0, 0.1)
+    most = positive(_headroom(q), 0.02) + 0.01
+    return smaller(q.x.current, most, 0.01) * between((v_in - AWAKE) / 0.5, 0.0, 1.0, 0.1)
 
 
 def _command(q: Any) -> Any:
@@ -54,14 +55,15 @@ def _command(q: Any) -> Any:
     cap = smaller(cap, from_input, w)
     cap = smaller(cap, (v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
     cap = smaller(cap, (p.foldback_temperature - q.temp) / 5.0 * p.charge_current, w)
-    return smaller(positive(cap, w), _headroom(q), w)
+    on = q.among("phase", "precharge", "charging", "tapering", "full")
+    return on * positive(smaller(cap, _headroom(q), w), w)
 
 
 def equations(q: Any) -> Flow:
     p, v = q.p, q.v
     v_in, v_out = v.input - v.minus, v.output - v.minus
     linear = q.chosen("type", "linear")
-    given = _applied(q)
+    given = q.link(_applied(q))
     quiescent = p.quiescent * between(v_in, 0.0, 1.0, 0.1)
     drain = v_out * p.reverse_drain / p.hold_voltage
     loss = (1.0 - linear) * v_out * given * (1.0 / p.efficiency - 1.0) + linear * (v_in - v_out) * given
@@ -151,7 +153,7 @@ CHARGER = Kind(
         *warmth(50.0, 5.0),
     ),
     equations,
-    states=(State("current", "A", 1.0, "through the output"),),
+    states=(State("current", "A", 5.0, "through the output"),),
     machines=(PHASE,),
     symbol="charger",
     heat_steers=True,

@@ -16,6 +16,9 @@ from tideover.parts.base import Flow, Kind, Parameter, warmth
 ROOM = 293.15
 """Temperature at which tables of conductors are stated: 20 °C. [K]"""
 
+SOLDER = 1e-6
+"""In series with every conductor, so that none has no resistance at all. [ohm]"""
+
 ALPHA = Parameter(
     "tempco", "1/K", -0.01, 0.02, COPPER.alpha, "relative rise of resistance", "copper, IEC 60028"
 )
@@ -35,21 +38,60 @@ def _ohmic(resistance: Callable[[Any], Any]) -> Callable[[Any], Flow]:
     return equations
 
 
+def _as_ohmic(resistance: Callable[[Any], Any]) -> Callable[[Any], dict[str, Any]]:
+    """Parameters of the plain conductor that behaves the same."""
+
+    def parameters(p: Any) -> dict[str, Any]:
+        same = ("tempco", "thermal_resistance", "heat_capacity")
+        return {"resistance": resistance(p) - SOLDER, **{name: p[name] for name in same}}
+
+    return parameters
+
+
 def _copper(p: Any) -> Any:
-    """Length times cores over section, plus contacts; 1e-6 ohm is the solder that is always there."""
-    return p.length * p.cores * p.resistivity / p.section + p.contact_resistance * p.contacts + 1e-6
+    """Length times cores over section, plus contacts."""
+    return p.length * p.cores * p.resistivity / p.section + p.contact_resistance * p.contacts + SOLDER
 
 
 def _sheet(p: Any) -> Any:
-    return p.length * p.resistivity / (p.width * p.thickness) + 1e-6
+    return p.length * p.resistivity / (p.width * p.thickness) + SOLDER
 
 
 def _contact(p: Any) -> Any:
-    return p.contact_resistance * p.contacts + 1e-6
+    return p.contact_resistance * p.contacts + SOLDER
 
 
 def _stated(p: Any) -> Any:
-    return p.resistance + 1e-6
+    return p.resistance + SOLDER
+
+
+OHMIC = Kind(
+    "conductor",
+    "a plain resistance: what every conductor behaves as",
+    ("a", "b"),
+    ("a", "b"),
+    (
+        Parameter("resistance", "ohm", 0.0, 1e9, None, "at 20 °C"),
+        Parameter("tempco", "1/K", -0.01, 0.02, 0.0, "relative rise of resistance"),
+        *warmth(40.0, 3.0),
+    ),
+    _ohmic(_stated),
+)
+
+
+def _conductor(
+    name: str, about: str, parameters: tuple[Parameter, ...], resistance: Callable[[Any], Any], symbol: str
+) -> Kind:
+    return Kind(
+        name,
+        about,
+        ("a", "b"),
+        ("a", "b"),
+        parameters,
+        _ohmic(resistance),
+        symbol=symbol,
+        like=(OHMIC, _as_ohmic(resistance)),
+    )
 
 
 def _run(section: float | None, cores: int, resistivity: float, contacts: int) -> tuple[Parameter, ...]:
@@ -72,29 +114,23 @@ def _run(section: float | None, cores: int, resistivity: float, contacts: int) -
 STRANDED = 1.95e-8
 """Resistivity by which class 5 copper meets the largest resistance of IEC 60228: 19.5 mohm/m at 1 mm². [ohm m]"""
 
-CABLE = Kind(
+CABLE = _conductor(
     "cable",
     "two cores side by side, out and back: both are counted",
-    ("a", "b"),
-    ("a", "b"),
     (*_run(None, 2, STRANDED, 2), *warmth(20.0, 20.0)),
-    _ohmic(_copper),
-    symbol="line",
+    _copper,
+    "line",
 )
-WIRE = Kind(
+WIRE = _conductor(
     "wire",
     "a single insulated wire; say `cores: 2` where out and back are alike",
-    ("a", "b"),
-    ("a", "b"),
     (*_run(None, 1, STRANDED, 2), *warmth(40.0, 5.0)),
-    _ohmic(_copper),
-    symbol="line",
+    _copper,
+    "line",
 )
-STRIP = Kind(
+STRIP = _conductor(
     "strip",
     "welded strip",
-    ("a", "b"),
-    ("a", "b"),
     (
         Parameter("width", "m", 5e-4, 0.1, None, "of the strip"),
         Parameter("thickness", "m", 2e-5, 5e-3, None, "of the strip"),
@@ -106,14 +142,12 @@ STRIP = Kind(
         ),
         *warmth(60.0, 2.0),
     ),
-    _ohmic(_sheet),
-    symbol="line",
+    _sheet,
+    "line",
 )
-TRACK = Kind(
+TRACK = _conductor(
     "track",
     "copper track on a board",
-    ("a", "b"),
-    ("a", "b"),
     (
         Parameter("width", "m", 5e-5, 0.1, None, "of the track"),
         Parameter("thickness", "m", 5e-6, 5e-4, 35e-6, "of the copper: 35 µm is one ounce"),
@@ -125,14 +159,12 @@ TRACK = Kind(
         ),
         *warmth(50.0, 1.0),
     ),
-    _ohmic(_sheet),
-    symbol="line",
+    _sheet,
+    "line",
 )
-CONNECTOR = Kind(
+CONNECTOR = _conductor(
     "connector",
     "plug and jack, terminal, holder clip, weld or solder joint",
-    ("a", "b"),
-    ("a", "b"),
     (
         Parameter("contact resistance", "ohm", 1e-6, 10.0, None, "of one contact"),
         COUNT,
@@ -143,8 +175,8 @@ CONNECTOR = Kind(
         ),
         *warmth(40.0, 3.0),
     ),
-    _ohmic(_contact),
-    symbol="connector",
+    _contact,
+    "connector",
 )
 
 
@@ -177,21 +209,17 @@ _STATED = (
     Parameter("tempco", "1/K", -0.01, 0.02, 1e-4, "relative rise of resistance"),
     Parameter("power rating", "W", 1e-3, 1000.0, 1000.0, "largest continuous loss; 1000 W means not stated"),
 )
-RESISTOR = Kind(
+RESISTOR = _conductor(
     "resistor",
     "a stated resistance",
-    ("a", "b"),
-    ("a", "b"),
     (*_STATED, *warmth(150.0, 0.5)),
-    _ohmic(_stated),
-    symbol="resistor",
+    _stated,
+    "resistor",
 )
-SHUNT = Kind(
+SHUNT = _conductor(
     "shunt",
     "a small resistance to measure a current by",
-    ("a", "b"),
-    ("a", "b"),
     (*_STATED, *warmth(40.0, 3.0)),
-    _ohmic(_stated),
-    symbol="resistor",
+    _stated,
+    "resistor",
 )

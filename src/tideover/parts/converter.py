@@ -19,8 +19,10 @@ from tideover.laws.smooth import between, larger, positive, smaller
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth
 
 LIVE = ("starting", "running", "idling")
-AWAKE = 1.1
-"""Below this input nothing switches. [V]"""
+AWAKE = 1.2
+"""Below this input nothing switches, whatever the lockout. [V]"""
+FLOOR = 0.5
+"""An output below this counts as this where a ratio needs it. [V]"""
 
 
 @dataclass(frozen=True)
@@ -40,22 +42,25 @@ class Topology:
 def _boost_share(p: Any, v_in: Any, v_out: Any, i_out: Any) -> Any:
     """Share of the cycle in which the inductor feeds the output, 1 - D, with the drops counted.
 
-    From ``(1-D)(v_out + V_d) = v_in - I_L R_L`` and ``I_L = i_out / (1-D)``, the larger root.
+    From ``(1-D)(v_out + V_d) = v_in - I_L R_L`` and ``I_L = i_out / (1-D)``, the larger root; where there is none (the
+    coil's resistance allows no such output) the root is taken as zero and the current limit decides.
     """
-    top = larger(v_out, 0.5, 0.1) + p.diode_drop
-    disc = v_in * v_in - 4.0 * top * i_out * p.coil_resistance
-    root = np.sqrt(positive(disc, 0.05) + 1e-6)
+    top = np.maximum(v_out, FLOOR) + p.diode_drop
+    root = np.sqrt(np.maximum(v_in * v_in - 4.0 * top * i_out * p.coil_resistance, 1e-3))
     return smaller((v_in + root) / (2.0 * top), 1.0, 0.01)
 
 
 def _boost_reach(p: Any, v_in: Any, v_out: Any) -> Any:
-    top = larger(v_out, 0.5, 0.1) + p.diode_drop
+    """The switch's peak current less half the ripple, for the share of the cycle it reaches the output.
+
+    The share is that at the limit, ``(v_in - I R_L) / (v_out + V_d)``; within 0.02 of what the largest duty leaves,
+    the reach falls to nothing.
+    """
+    top = np.maximum(v_out, FLOOR) + p.diode_drop
     share = smaller((v_in - p.current_limit * p.coil_resistance) / top, 1.0, 0.01)
-    share = positive(share, 0.005)
     ripple = v_in * (1.0 - share) / (p.inductance * p.switching_frequency)
     enough = between((share - (1.0 - p.largest_duty)) / 0.02, 0.0, 1.0, 0.1)
-    most = v_in * v_in / (4.0 * top * p.coil_resistance)
-    return smaller(positive(p.current_limit - 0.5 * ripple, 0.05) * share, 0.98 * most, 0.01) * enough
+    return np.maximum(p.current_limit - 0.5 * ripple, 0.0) * share * enough
 
 
 def _boost_loss(p: Any, v_in: Any, v_out: Any, i_out: Any) -> Any:
@@ -82,7 +87,7 @@ def _buck_reach(p: Any, v_in: Any, v_out: Any) -> Any:
 
 
 def _buck_loss(p: Any, v_in: Any, v_out: Any, i_out: Any) -> Any:
-    duty = between(v_out / larger(v_in, 1.0, 0.1), 0.0, 1.0, 0.01)
+    duty = np.minimum(np.maximum(v_out, 0.0) / np.maximum(v_in, AWAKE), 1.0)
     ohms = p.coil_resistance + duty * p.switch_resistance + (1.0 - duty) * p.rectifier_resistance
     switching = p.switching_time * p.switching_frequency * v_in
     return i_out * (i_out * ohms + (1.0 - duty) * p.diode_drop + switching)
@@ -95,13 +100,13 @@ def _buck_bypass(p: Any, v_in: Any, v_out: Any, off: Any) -> Any:
 
 def _both_reach(p: Any, v_in: Any, v_out: Any) -> Any:
     """The coil current is limited; above the input it feeds the output only v_in / v_out of the time."""
-    return 0.95 * p.current_limit * smaller(v_in / larger(v_out, 0.5, 0.1), 1.0, 0.02)
+    return 0.95 * p.current_limit * smaller(v_in / np.maximum(v_out, FLOOR), 1.0, 0.02)
 
 
 def _both_loss(p: Any, v_in: Any, v_out: Any, i_out: Any) -> Any:
-    i_coil = i_out * larger(v_out / larger(v_in, 1.0, 0.1), 1.0, 0.02)
+    i_coil = i_out * larger(v_out / np.maximum(v_in, AWAKE), 1.0, 0.02)
     ohms = p.coil_resistance + 2.0 * p.switch_resistance
-    swing = larger(v_in, v_out, 0.1)
+    swing = np.maximum(v_in, v_out)
     return i_coil * (i_coil * ohms + p.switching_time * p.switching_frequency * swing)
 
 
@@ -129,7 +134,7 @@ def _command(q: Any, way: Topology) -> tuple[Any, Any]:
     p, x = q.p, q.x
     gain = 2.0 * np.pi * p.bandwidth * p.output_capacitance
     asked = x.integral + gain * (p.set_voltage * x.ramp - x.output)
-    awake = q.among("supply", *LIVE) * between((x.input - AWAKE) / 0.5, 0.0, 1.0, 0.1)
+    awake = q.among("supply", *LIVE) * np.minimum(np.maximum(2.0 * (x.input - AWAKE), 0.0), 1.0)
     given = awake * between(asked, 0.0, way.reach(p, x.input, x.output), 0.003 * p.current_limit)
     return asked, given
 
@@ -142,9 +147,9 @@ def _equations(way: Topology) -> Callable[[Any], Flow]:
         i_out = (q.v.output - q.v.minus - x.output) / p.output_resistance
         asked, given = _command(q, way)
         passed = way.bypass(p, x.input, x.output, 1.0 - live)
-        idle = (p.off_current + live * (p.quiescent - p.off_current)) * between(x.input, 0.0, 1.0, 0.1)
+        idle = (p.off_current + live * (p.quiescent - p.off_current)) * np.minimum(np.maximum(x.input, 0.0), 1.0)
         loss = p.loss_factor * way.loss(p, x.input, x.output, given)
-        drawn = idle + (x.output * given + loss) / larger(x.input, 1.0, 0.05) + passed
+        drawn = idle + (x.output * given + loss) / np.maximum(x.input, AWAKE) + passed
         back = x.output * p.reverse_drain / p.set_voltage
         fast = 2.0 * np.pi * p.bandwidth
         gain = fast * p.output_capacitance
@@ -249,7 +254,7 @@ _RECTIFIED = (
 _STATES = (
     State("input", "V", 1.0, "on the input capacitor", guess="supply"),
     State("output", "V", 1.0, "on the output capacitor", guess="set voltage"),
-    State("integral", "A", 2.0, "integral part of the regulator"),
+    State("integral", "A", 10.0, "integral part of the regulator"),
     State("ramp", "", 0.1, "soft start: share of the set voltage", loose=True, start=1.0),
 )
 

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import wrightomega
 
 from tideover.laws.constants import BOLTZMANN, ELEMENTARY_CHARGE
-from tideover.laws.smooth import positive, smaller
+from tideover.laws.smooth import positive
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, warmth, word
 
 REFERENCE = 298.15
@@ -59,19 +59,18 @@ DIODE = Kind(
 def _channel(q: Any) -> Any:
     """Current through the switched-on channel at forward voltage u.
 
-    A servo type holds its regulation voltage and never conducts backwards; a comparator type is a plain
-    resistance both ways until it notices the reversal.
+    A comparator type is a plain resistance both ways until it notices the reversal. A servo type lets go as the
+    voltage approaches zero and never conducts backwards: ``i = u³ / (R (u² + V_reg²))`` for u > 0, which keeps about
+    the regulation voltage across it up to V_reg / R and tends to ``u / R`` beyond.
     """
     p = q.p
     u = q.v.anode - q.v.cathode
     ohms = p.on_resistance * (1.0 + p.tempco * (q.temp - REFERENCE))
-    servo = smaller(
-        positive(u - 0.9 * p.regulation_voltage, 0.05 * p.regulation_voltage) * 10.0 / ohms,
-        positive(u, 0.05 * p.regulation_voltage) / ohms,
-        0.05 * p.regulation_voltage / ohms,
-    )
+    ahead = np.maximum(u, 0.0)
+    square = ahead * ahead
+    servo = ahead * square / (square + p.regulation_voltage * p.regulation_voltage)
     kind = q.chosen("control", "servo")
-    return kind * servo + (1.0 - kind) * u / ohms
+    return (kind * servo + (1.0 - kind) * u) / ohms
 
 
 def ideal_equations(q: Any) -> Flow:

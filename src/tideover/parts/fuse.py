@@ -53,7 +53,7 @@ FUSE = Kind(
         *warmth(30.0, 1.0),
     ),
     _equations,
-    states=(State("melting", "", 0.1, "share of the way to melting, 1 = open", slow=True, loose=True),),
+    states=(State("melting", "", 1.0, "share of the way to melting, 1 = open", slow=True, loose=True),),
     machines=(Machine("element", ("whole", "blown"), (Arc("whole", "blown", when=_melted),)),),
     symbol="fuse",
 )

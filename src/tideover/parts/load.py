@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from tideover.laws.smooth import between, larger, smaller
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth, word
 
@@ -54,7 +56,8 @@ def equations(q: Any) -> Flow:
 
 
 def _resets(q: Any) -> Any:
-    return q.p.resets_below - q.x.input
+    """A load without a stated reset voltage never resets, not even where rounding takes its input below 0 V."""
+    return q.p.resets_below - q.x.input - np.equal(q.p.resets_below, 0.0) * 1.0
 
 
 WORK = Machine(

@@ -37,7 +37,7 @@ def equations(q: Any) -> Flow:
     settled = x.fast + x.slow
     emf = even * (ocv + x.hysteresis) + ocv_weak + x.hysteresis - weight * settled
     ohms = weight * r0 / p.parallel + p.joint_resistance * p.series
-    i = (emf - u) / ohms
+    i = q.link((emf - u) / ohms)
     i_cell = i / p.parallel
     weak = ocv_weak + x.hysteresis - (1.0 + p.resistance_spread) * (i_cell * r0 + settled)
     tap = (q.v.tap - q.v.minus - weak) / TAP
@@ -69,7 +69,7 @@ def equations(q: Any) -> Flow:
             "slow": (i_cell - x.slow / r2) / p.slow_capacitance,
             "hysteresis": drift,
         },
-        heat=joule + lost + i * p.series * x.hysteresis + (q.v.tap - q.v.minus) * tap,
+        heat=joule + lost - i * p.series * x.hysteresis + (q.v.tap - q.v.minus) * tap,
         store=energy + polarised,
         shown={
             "discharge current [A]": i,

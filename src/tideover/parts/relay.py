@@ -113,7 +113,7 @@ RELAY = Kind(
         Parameter("coil resistance", "ohm", 1.0, 1e5, None, "at 20 °C"),
         Parameter("inductance seated", "H", 1e-4, 100.0, None, "armature on the core"),
         Parameter("inductance open", "H", 1e-4, 100.0, None, "armature away"),
-        Parameter("operate fraction", "", 0.1, 1.0, 0.6, "pull-in voltage over nominal, at 20 °C"),
+        Parameter("operate fraction", "", 0.1, 0.99, 0.6, "pull-in voltage over nominal, at 20 °C"),
         Parameter("release fraction", "", 0.01, 0.95, 0.3, "release voltage over nominal, at 20 °C"),
         Parameter("operate time", "s", 1e-4, 0.2, 0.006, "coil fed until the front contact touches"),
         Parameter(

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tideover.solve.system import Array, System
+from tideover.solve.system import Array, System, add_powers
 
 NEVER = np.inf
 
@@ -75,7 +75,7 @@ def tabulate(system: System) -> Arcs:
             ends = machine.states.index(arc.source), machine.states.index(arc.target)
             guard += [(g.m0 + m * n + k, *ends, arc.settles) for k in range(n)]
         written = g.program.delays
-        values = written.run(g.constants["delays"], (), None, *([None] * len(written.inputs)))
+        values = written.run(g.constants["delays"], (), None)  # delays depend on parameters alone
         for (m, a), value in zip(g.program.timers, values):
             machine = g.kind.machines[m]
             arc = machine.arcs[a]
@@ -112,13 +112,13 @@ def look(system: System, V: Array, X: Array, M: Any, S: Array) -> Ends:
     collapsed = np.full(count, -1.0)
     powers = np.zeros((3, count))
     for g in system.groups:
-        values = system.call(g, "ends", system.gather(g, V, X, M, S))
+        values = g.call("ends", V, X, M, S)
         ng = len(g.program.guards)
         rows += [np.broadcast_to(y, (g.n, count)) for y in values[:ng]]
         sign = values[ng]
         if isinstance(sign, np.ndarray):
             collapsed = np.maximum(collapsed, np.broadcast_to(sign, (g.n, count)).max(axis=0))
-        system._add_powers(powers, values[ng + 1 :], g.n)
+        add_powers(powers, values[ng + 1 :], g.n)
     return Ends(np.concatenate(rows) if rows else np.empty((0, count)), collapsed, powers)
 
 

@@ -49,7 +49,7 @@ def order_of(count: int, pairs: Sequence[tuple[int, int]]) -> list[int]:
 
 
 def write(
-    count: int, electrical: int, matrix: dict[tuple[int, int], list[str]], flows: list[list[str]]
+    count: int, electrical: int, matrix: dict[tuple[int, int], list[str | float]], flows: list[list[str | float]]
 ) -> Written:
     """Code that solves ``G dv = -f`` from the parts' own entries.
 
@@ -58,35 +58,36 @@ def write(
     count, electrical : int
         Nodes in all, and how many of them (the first) are electrical and have insulation. [-]
     matrix : dict
-        For each non-zero place the names of the inputs that add up to it. [-]
+        For each non-zero place what adds up to it: numbers, or where to find an array in ``given``. [-]
     flows : list
-        For each node the names of the currents that leave it into parts. [-]
+        For each node the currents that leave it into parts, alike. [-]
 
     Returns
     -------
     written : Written
-        Outputs: dv of each node, then f of each node; inputs: ``v0``... and the names in order of first use. [-]
+        Outputs: dv of each node, then f of each node. ``given[0]`` are the node voltages, the rest is the caller's. [-]
     """
     g = Graph()
     node = g.node
-    names: dict[str, None] = {f"v{k}": None for k in range(count)}
-    for place in matrix.values():
-        names.update(dict.fromkeys(place))
-    for flow in flows:
-        names.update(dict.fromkeys(flow))
-    symbols = {n: g.symbol(n) for n in names}
+    symbols: dict[str, Any] = {}
 
-    def total(parts: list[str]) -> Any:
+    def symbol(place: str | float) -> Any:
+        if isinstance(place, float):
+            return place
+        return symbols.setdefault(place, g.symbol(place))
+
+    def total(parts: list[str | float]) -> Any:
         acc: Any = 0.0
-        for n in parts:
-            acc = node("add", acc, symbols[n])
+        for p in parts:
+            acc = node("add", acc, symbol(p))
         return acc
 
+    volts = [f"given[0][{k}]" for k in range(count)]
     a: dict[tuple[int, int], Any] = {place: total(parts) for place, parts in matrix.items()}
     f = [total(parts) for parts in flows]
     for k in range(electrical):
         a[k, k] = node("add", a.get((k, k), 0.0), INSULATION)
-        f[k] = node("add", f[k], node("multiply", symbols[f"v{k}"], INSULATION))
+        f[k] = node("add", f[k], node("multiply", symbol(volts[k]), INSULATION))
     right = [node("negative", x) for x in f]
     order = order_of(count, list(a))
     inverse: dict[int, Any] = {}
@@ -108,4 +109,4 @@ def write(
         for c, value in upper[k]:
             rest = node("subtract", rest, node("multiply", value, dv[c]))
         dv[k] = node("multiply", rest, inverse[k])
-    return Written([*(dv[k] for k in range(count)), *f], list(names), "elimination")
+    return Written([*(dv[k] for k in range(count)), *f], list(symbols), "elimination", {p: p for p in symbols})

@@ -72,6 +72,14 @@ class Look:
         position = self.kind.parameter(parameter).choices.index(choice)
         return np.equal(self.p[parameter], float(position)) * 1.0
 
+    def link(self, value: Any) -> Any:
+        """Mark a quantity on which much else depends, such as the one current that flows through a part.
+
+        It changes no value. The solver then carries its change as one unknown instead of tracing each derivative
+        through it again.
+        """
+        return value.graph.node("link", value) if isinstance(value, Symbol) else value
+
     def curve(self, charge: Any) -> Any:
         """Open-circuit voltage of one cell. [V]"""
         if isinstance(charge, Symbol):
@@ -85,12 +93,12 @@ class Look:
         return self._curve.integral(charge)
 
 
-def symbolic(kind: Kind, grounded: frozenset[str]) -> tuple[Graph, Look]:
-    """A look made of symbols; terminals in `grounded` are at 0 V for good."""
+def symbolic(kind: Kind, grounded: frozenset[str], folded: dict[str, float]) -> tuple[Graph, Look]:
+    """A look made of symbols; terminals in `grounded` are at 0 V for good, parameters in `folded` are numbers."""
     g = Graph()
     v = {t: 0.0 if t in grounded else g.symbol(f"v_{k}") for k, t in enumerate(kind.terminals) if t != "air"}
     x = {s.name: g.symbol(f"x_{s.name}") for s in kind.states}
-    p = {q.name: g.symbol(q.name, level=FIXED) for q in kind.parameters}
+    p = {q.name: folded.get(q.name, g.symbol(q.name, level=FIXED)) for q in kind.parameters}
     s = {name: g.symbol(f"s_{name}", level=STEADY) for name in kind.signals}
     m = {mm.name: g.symbol(f"m_{mm.name}", level=STEADY) for mm in kind.machines}
     temp = g.symbol("x_temp") if kind.warm else 298.15

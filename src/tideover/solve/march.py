@@ -31,6 +31,8 @@ LOCATE = 2e-8
 """An event is located to this, plus a hundred-millionth of the time gone. [s]"""
 NEWTON = 0.05
 """Newton stops when its last change is this share of the accuracy asked for."""
+PATIENCE = 4
+"""Newton iterations a stage may take; a case that needs more takes a shorter step and keeps nobody waiting."""
 MOST_ROUNDS = 30
 """Rounds of discrete changes at one instant before it is called chatter."""
 
@@ -95,12 +97,12 @@ def march(
     start: Inside,
     changes: Sequence[Change] = (),
     until: Any = 1.0,
-    accuracy: float = 3e-5,
+    accuracy: float = 1e-4,
     watch: Watch | None = None,
     keep: Sequence[int] | None = None,
     most_steps: int = 20000,
     longest: Any = np.inf,
-    block: int = 512,
+    block: int = 1024,
 ) -> Waves:
     """Integrate every case from its standing point.
 
@@ -255,7 +257,7 @@ class _Run:
         too_far = good & located & (h - crossing > tolerance)
         accept = good & ~too_far
         grow = np.clip(0.9 * np.maximum(error, 1e-8) ** (-1.0 / method.ORDER), 0.2, 5.0)
-        wish = np.where(ok, h * grow, 0.25 * h)
+        wish = np.where(ok, h * grow, 0.4 * h)
         wish = np.where(accept & hits, np.maximum(wish, now.h), wish)
         wish = np.where(too_far, np.minimum(crossing + 0.5 * tolerance, 0.98 * h), wish)
         now.h = np.where(going, wish, now.h)
@@ -283,17 +285,17 @@ class _Run:
         gh = method.GAMMA * h
         close = NEWTON * self.accuracy
         bend = np.full(len(h), np.inf)
-        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, 10, bend)
+        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, PATIENCE, bend)
         safe = np.where(gh > 0.0, gh, 1.0)
         k2 = (X2 - base) / safe
         V3 = now.V + (V2 - now.V) / method.C2
         base = x + h * (method.A3[0] * k1 + method.A3[1] * k2)
         X3 = base + gh * k2
-        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, 10, bend)
+        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, PATIENCE, bend)
         k3 = (X3 - base) / safe
         V4, base = V3.copy(), x + h * (method.A4[0] * k1 + method.A4[1] * k2 + method.A4[2] * k3)
         X4 = base + gh * k3
-        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, 10, bend)
+        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, PATIENCE, bend)
         k4 = (X4 - base) / safe
         allowed = self.accuracy * (self.weight + np.maximum(np.abs(X4), np.abs(x)))
         with np.errstate(invalid="ignore"):
@@ -309,6 +311,8 @@ class _Run:
 
     def _crossing(self, now: _Now, h: Array, guards: Array, fired: NDArray[np.bool_]) -> Array:
         """Earliest instant in the step at which a guard turned positive, by the straight line; inf if none."""
+        if not fired.any():
+            return np.full(len(h), np.inf)
         _, level = self._with_watch(now, now.V, guards[:-1])
         before = np.vstack([now.guards, level])
         rise = guards - before

@@ -8,7 +8,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tideover.solve.system import CAP, Array, System
+from tideover.solve.system import Array, System
+
+CAP = 3.0
+"""Largest change of a node's voltage in one Newton iteration. [V]"""
+AIR_SHARE = 1e-2
+"""Weight of the air's temperature against voltages. [V/K]"""
+FEW, MANY = 0.4, 48
+"""When fewer than this share of more than so many cases are left, they go on by themselves."""
 
 
 @dataclass(frozen=True)
@@ -49,50 +56,28 @@ def stage(system: System, h: Array, moves: float, M: Any, S: Array) -> Stage:
     stage : Stage
         For `solve`. [-]
     """
-    steady = []
-    for g in system.groups:
-        written = g.program.stage
-        n = g.n
-        known: dict[str, Any] = {"h": h, "moves": moves}
-        for k, m in enumerate(g.kind.machines):
-            known[f"m_{m.name}"] = M[g.m0 + k * n : g.m0 + (k + 1) * n]
-        for k, s in enumerate(g.kind.signals):
-            known[f"s_{s}"] = S[g.s0 + k * n : g.s0 + (k + 1) * n]
-        steady.append(written.settle(g.constants["stage"], *(known[i] for i in written.steady_inputs)))
-    return Stage(h, moves, M, S, tuple(steady))
+    known = {"h": h, "moves": moves}
+    return Stage(h, moves, M, S, tuple(g.settle("stage", M, S, known) for g in system.groups))
 
 
-def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple[Array, Array, Array]:
-    """One full Newton step: changes of voltages and states, and the currents left over at the nodes."""
-    outputs = []
+def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
+    """One full Newton step: changes of voltages and of states."""
+    rows = (V, X, base)
+    given: list[Any] = [V]
     for g, steady in zip(system.groups, at.steady):
-        n = g.n
-        bases = [base[g.x0 + k * n : g.x0 + (k + 1) * n] for k in range(len(g.program.states))]
-        arguments = [*system.gather(g, V, X, at.M, at.S), *bases, at.h, at.moves]
-        outputs.append(g.program.stage.run(g.constants["stage"], steady, g.curve, *arguments))
-    rows = [_row(outputs[gi][o], k) for gi, o, k in system.wiring]
-    solved = system.solver.run((), (), None, *V, *rows)
-    nu = system.unknowns
-    dV = np.empty_like(V)
-    for k in range(nu):
+        arguments = [rows[where][sel] for where, sel in g.live["stage"]]
+        given.append(g.program.stage.run(g.constants["stage"], steady, g.curve, *arguments))
+    solved = system.solver.run((), (), None, given)
+    dV, dX = np.empty_like(V), np.empty_like(X)
+    for k in range(system.unknowns):
         dV[k] = solved[k]
-    left = np.empty_like(V)
-    for k in range(nu):
-        left[k] = solved[nu + k]
-    dX = np.empty_like(X)
-    for g, out in zip(system.groups, outputs):
-        p = g.program
-        n = g.n
-        at0 = len(p.terminals) + len(p.entries)
-        for k in range(len(p.states)):
-            dX[g.x0 + k * n : g.x0 + (k + 1) * n] = out[at0 + k]
-        for e, (s, t) in enumerate(p.follows):
-            dX[g.x0 + s * n : g.x0 + (s + 1) * n] += out[at0 + len(p.states) + e] * dV[g.nodes[t]]
-    return dV, dX, left
-
-
-def _row(y: Any, k: int) -> Any:
-    return (y[k] if y.shape[0] > 1 else y[0]) if isinstance(y, np.ndarray) else y
+    for g, out in zip(system.groups, given[1:]):
+        at_own = len(g.program.terminals) + len(g.program.entries)
+        for k, rows_of in enumerate(g.stage_rows, at_own):
+            dX[rows_of] = out[k]
+        for k, (rows_of, nodes) in enumerate(g.follow_rows, at_own + len(g.stage_rows)):
+            dX[rows_of] += out[k] * dV[nodes]
+    return dV, dX
 
 
 def solve(
@@ -133,41 +118,44 @@ def solve(
         Iterations each case took. [-]
     """
     count = V.shape[1]
-    if bend is None:
-        bend = np.full(count, np.inf)
+    bend = np.full(count, np.inf) if bend is None else bend
     last = np.full(count, np.inf)
+    pace = np.ones(count)
     ok = np.zeros(count, dtype=bool)
     used = np.zeros(count, dtype=np.int64)
     cases = np.arange(count)
-    sub, here = system, at
-    v, x, b = V, X, base
-    whole = True
+    going = np.ones(count, dtype=bool)
+    sub, here, v, x, b = system, at, V, X, base
     ne = system.electrical
     for _ in range(most):
-        dV, dX, _left = iterate(sub, here, v, x, b)
-        size = np.abs(dV[:ne]).max(axis=0) if ne else np.zeros(v.shape[1])
-        step = np.minimum(1.0, CAP / np.maximum(size, 1e-30))
-        v += dV * step
-        x += dX * step
-        used[cases] += 1
-        change = np.maximum(size, np.abs(dX / weight).max(axis=0) if x.shape[0] else 0.0)
-        change = np.maximum(change, 1e-2 * np.abs(dV[ne:]).max(axis=0))
-        done = (change < tolerance) | (bend[cases] * change * change < 0.02 * tolerance)
-        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            seen = np.where(last[cases] < 1.0, change / (last[cases] * last[cases]), np.inf)
-        bend[cases] = np.where(np.isfinite(seen) & (seen > 0.0), seen, bend[cases])
-        last[cases] = change
+        dV, dX = iterate(sub, here, v, x, b)
+        size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
+        change = np.maximum(size, np.abs(dX / weight).max(axis=0, initial=0.0))
+        change = np.maximum(change, AIR_SHARE * np.abs(dV[ne:]).max(axis=0))
         finite = np.isfinite(change)
-        if not whole:
+        # Where the changes do not shrink, Newton jumps to and fro across a bend: shorter steps land on it.
+        gaining = (change < 0.6 * last[cases]) | (last[cases] > CAP)
+        pace[cases] = np.where(gaining, np.minimum(1.4 * pace[cases], 1.0), np.maximum(0.5 * pace[cases], 0.03))
+        step = going * finite * pace[cases] * np.minimum(1.0, CAP / np.maximum(size, 1e-30))
+        v += np.where(finite, dV, 0.0) * step
+        x += np.where(finite, dX, 0.0) * step
+        if sub is not system:
             V[:, cases], X[:, cases] = v, x
+        used[cases] += going
+        promised = bend[cases] * change * change < 0.02 * tolerance
+        done = going & finite & ((change < tolerance) | (promised & (pace[cases] == 1.0)))
+        before = last[cases]
+        seen = going & finite & (before < 1.0) & (change > 0.0)
+        bend[cases] = np.where(seen, change / np.where(seen, before * before, 1.0), bend[cases])
+        last[cases] = change
         ok[cases[done]] = True
-        going = ~done & finite
-        if not going.any():
+        going &= ~done & finite
+        left = int(going.sum())
+        if not left:
             break
-        if going.sum() <= 0.7 * len(cases):
+        if left <= FEW * len(cases) and len(cases) > MANY:
             keep = np.flatnonzero(going)
-            cases = cases[keep]
+            cases, going = cases[keep], going[keep]
             sub, here = sub.take(keep), here.take(keep)
             v, x, b = v[:, keep], x[:, keep], b[:, keep]
-            whole = False
     return ok, used

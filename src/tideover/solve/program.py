@@ -66,7 +66,9 @@ class Program:
 
 
 @cache
-def program(kind: Kind, grounded: frozenset[str]) -> Program:
+def program(
+    kind: Kind, grounded: frozenset[str], folded: frozenset[tuple[str, float]] = frozenset()
+) -> Program:
     """Trace, differentiate, eliminate and write a kind's equations.
 
     Parameters
@@ -75,13 +77,15 @@ def program(kind: Kind, grounded: frozenset[str]) -> Program:
         The kind of part.
     grounded : frozenset of str
         Terminals joined to the return in every part of the group.
+    folded : frozenset of (str, float)
+        Parameters that are these numbers in every part and case, so that what they make vanish is not computed.
 
     Returns
     -------
     program : Program
         Compiled once for each pair of arguments.
     """
-    g, q = symbolic(kind, grounded)
+    g, q = symbolic(kind, grounded, dict(folded))
     flow = complete(kind.equations(q), q)
     terminals = tuple(t for t in (*kind.terminals, "air") if t in flow.currents and t not in grounded)
     if kind.terminals == ("air",):
@@ -97,24 +101,40 @@ def program(kind: Kind, grounded: frozenset[str]) -> Program:
     base = [g.symbol(f"b_{s}") for s in states]
     loose = [s.loose for s in kind.states] + [not kind.heat_steers] * kind.warm
     hot = [s.unit == "K" for s in kind.states] + [True] * kind.warm
-    own, follow = _eliminated(g, loose, hot, rates, x, v, q.air, base, h)
-    effective = []
+    electrical = [k for k, t in enumerate(terminals) if t != "air"]
+    free = electrical[:-1] if electrical and not grounded else electrical
+    links = [y for y in g.nodes if y.op == "link"]
+    local = _Local(g, x, rates, base, h, loose, hot, links, v, q.air)
+    own, follow = local.eliminated([vb if k in free else q.air for k, vb in enumerate(v)])
+    effective: dict[int, Any] = {}
     table: dict[tuple[int, int], Any] = {}
     for a, i in enumerate(currents):
+        if a in electrical and a not in free:
+            continue
         thermal = terminals[a] == "air"
-        seen = [hot[k] if thermal else not loose[k] for k in range(len(x))]
-        slopes = [g.slope(i, xs) if seen[k] else 0.0 for k, xs in enumerate(x)]
-        total = i
+        seen = [hot[k] if thermal else not loose[k] for k in range(len(x))] + [not thermal or kind.heat_steers] * len(links)
+        slopes = [g.slope(i, y) if seen[k] else 0.0 for k, y in enumerate([*x, *links])]
+        effective[a] = i
         for s, slope in enumerate(slopes):
-            total = g.node("add", total, g.node("multiply", slope, own[s]))
-        effective.append(total)
+            if _zero(slope):
+                continue
+            effective[a] = g.node("add", effective[a], g.node("multiply", slope, own[s]))
         for b, vb in enumerate(v):
+            if b in electrical and b not in free:
+                continue
             entry = g.slope(i, vb) if (terminals[b] == "air") == thermal else 0.0
             for s, slope in enumerate(slopes):
                 entry = g.node("add", entry, g.node("multiply", slope, follow[s][b]))
             if not _zero(entry):
                 table[a, b] = entry
-    follows = {(s, b): y for s, row in enumerate(follow) for b, y in enumerate(row) if not _zero(y)}
+    follows = {
+        (s, b): y
+        for s, row in enumerate(follow)
+        for b, y in enumerate(row)
+        if s < len(x) and not _zero(y) and (b in free or b not in electrical)
+    }
+    if free != electrical:
+        _refer(g, electrical[-1], free, effective, table, follows)
     inputs = _inputs(kind, q, states)
     whens = [
         (k, j, arc)
@@ -130,14 +150,14 @@ def program(kind: Kind, grounded: frozenset[str]) -> Program:
     ]
     guards = [arc.when(q) for _, _, arc in whens if arc.when]
     name = kind.name
-    full = (*inputs, *(f"b_{s}" for s in states), "h", "moves")
+    stage_inputs = (*inputs, *(f"b_{s}" for s in states), "h", "moves")
     shown = {f"{t} [A]": c for t, c in flow.currents.items() if t != "air"} | flow.shown
     powers = [flow.supplied, flow.heat, flow.delivered]
     return Program(
         kind,
         terminals,
         states,
-        Written([*effective, *table.values(), *own, *follows.values()], full, f"{name} stage"),
+        Written([*(effective[a] for a in range(len(terminals))), *table.values(), *own[: len(x)], *follows.values()], stage_inputs, f"{name} stage"),
         tuple(table),
         tuple(follows),
         Written([flow.rates[s] for s in states], inputs, f"{name} rates"),
@@ -164,58 +184,102 @@ def _inputs(kind: Kind, q: Look, states: tuple[str, ...]) -> tuple[str, ...]:
     )
 
 
-def _eliminated(
+def _refer(
     g: Graph,
-    loose: list[bool],
-    hot: list[bool],
-    rates: list[Any],
-    x: list[Any],
-    v: list[Any],
-    air: Symbol,
-    base: list[Any],
-    h: Symbol,
-) -> tuple[list[Any], list[list[Any]]]:
-    """Solve ``(1 - h dg/dx) dx = base + h g - x + h dg/dv dv`` for dx, by Gauss-Jordan on symbols.
+    ref: int,
+    free: list[int],
+    effective: dict[int, Any],
+    table: dict[tuple[int, int], Any],
+    follows: dict[tuple[int, int], Any],
+) -> None:
+    """Fill in the reference terminal: currents sum to zero, and only voltage differences matter to a part."""
 
-    A loose state keeps only its own slope, and a temperature that on the air: what it does to the voltages and
-    they to it is left to the next iteration. No pivoting: states are listed so that each pivot is safe, which the contract test of all kinds checks.
-    """
-    n = len(rates)
-    node = g.node
+    def minus(values: list[Any]) -> Any:
+        total: Any = 0.0
+        for y in values:
+            total = g.node("add", total, y)
+        return g.node("negative", total)
 
-    def coupled(r: int, c: int) -> bool:
-        return r == c or not (loose[r] or loose[c])
+    effective[ref] = minus([effective[a] for a in free])
+    for a in sorted({a for a, _ in table}):
+        entry = minus([table[a, b] for b in free if (a, b) in table])
+        if not _zero(entry):
+            table[a, ref] = entry
+    for b in sorted({b for _, b in table}):
+        entry = minus([table[a, b] for a in free if (a, b) in table])
+        if not _zero(entry):
+            table[ref, b] = entry
+    for s in sorted({s for s, _ in follows}):
+        entry = minus([follows[s, b] for b in free if (s, b) in follows])
+        if not _zero(entry):
+            follows[s, ref] = entry
 
-    def coupled_to(r: int, b: int) -> bool:
-        return hot[r] if v[b].key == air.key else not loose[r]
 
-    a = [
-        [
-            node("negative", node("multiply", h, g.slope(rates[r], x[c]))) if coupled(r, c) else 0.0
-            for c in range(n)
-        ]
-        for r in range(n)
-    ]
-    for r in range(n):
-        a[r][r] = node("add", 1.0, a[r][r])
-    right = [node("subtract", node("add", base[r], node("multiply", h, rates[r])), x[r]) for r in range(n)]
-    wide = [
-        [node("multiply", h, g.slope(rates[r], vb)) if coupled_to(r, b) else 0.0 for b, vb in enumerate(v)]
-        for r in range(n)
-    ]
-    for k in range(n):
-        inverse = node("divide", 1.0, a[k][k])
+@dataclass(frozen=True)
+class _Local:
+    """A part's own linear equations: its states, and the quantities it marked as links."""
+
+    g: Graph
+    x: list[Any]
+    rates: list[Any]
+    base: list[Any]
+    h: Symbol
+    loose: list[bool]
+    hot: list[bool]
+    links: list[Symbol]
+    v: list[Any]
+    air: Symbol
+
+    def eliminated(self, directions: list[Any]) -> tuple[list[Any], list[list[Any]]]:
+        """Solve ``(1 - h dg/dx) dx = base + h g - x + h dg/dv dv`` for dx, by Gauss-Jordan on symbols.
+
+        A link y = f(v, x) is carried along as ``dy = df/dx dx + df/dv dv``. A loose state keeps only its own slope, and
+        a temperature that on the air: what it does to the voltages and they to it is left to the next iteration. No
+        pivoting: states are listed so that each pivot is safe, which the contract test of all kinds checks.
+        """
+        g, node = self.g, self.g.node
+        unknowns = [*self.x, *self.links]
+        n, nx = len(unknowns), len(self.x)
+        a: list[list[Any]] = [[0.0] * n for _ in range(n)]
+        right: list[Any] = [0.0] * n
+        wide: list[list[Any]] = [[0.0] * len(directions) for _ in range(n)]
         for r in range(n):
-            if r == k or _zero(a[r][k]):
-                continue
-            factor = node("multiply", a[r][k], inverse)
-            for c in range(k + 1, n):
-                a[r][c] = node("subtract", a[r][c], node("multiply", factor, a[k][c]))
-            right[r] = node("subtract", right[r], node("multiply", factor, right[k]))
-            wide[r] = [node("subtract", w, node("multiply", factor, u)) for w, u in zip(wide[r], wide[k])]
-            a[r][k] = 0.0
-    for k in range(n):
-        inverse = node("divide", 1.0, a[k][k])
-        right[k] = node("multiply", right[k], inverse)
-        wide[k] = [node("multiply", w, inverse) for w in wide[k]]
-    return right, wide
+            function = self.rates[r] if r < nx else self.links[r - nx].args[0]
+            scale: Any = self.h if r < nx else 1.0
+            for c in range(n):
+                if self._coupled(r, c):
+                    a[r][c] = node("negative", node("multiply", scale, g.slope(function, unknowns[c])))
+            a[r][r] = node("add", 1.0, a[r][r])
+            if r < nx:
+                step = node("multiply", self.h, self.rates[r])
+                right[r] = node("subtract", node("add", self.base[r], step), self.x[r])
+            for b, vb in enumerate(directions):
+                if self._coupled_to(r, vb):
+                    wide[r][b] = node("multiply", scale, g.slope(function, vb))
+        for k in range(n):
+            inverse = node("divide", 1.0, a[k][k])
+            for r in range(n):
+                if r == k or _zero(a[r][k]):
+                    continue
+                factor = node("multiply", a[r][k], inverse)
+                for c in range(k + 1, n):
+                    a[r][c] = node("subtract", a[r][c], node("multiply", factor, a[k][c]))
+                right[r] = node("subtract", right[r], node("multiply", factor, right[k]))
+                wide[r] = [node("subtract", w, node("multiply", factor, u)) for w, u in zip(wide[r], wide[k])]
+                a[r][k] = 0.0
+        for k in range(n):
+            inverse = node("divide", 1.0, a[k][k])
+            right[k] = node("multiply", right[k], inverse)
+            wide[k] = [node("multiply", w, inverse) for w in wide[k]]
+        return right, wide
+
+    def _coupled(self, r: int, c: int) -> bool:
+        nx = len(self.x)
+        tied_r, tied_c = r >= nx or not self.loose[r], c >= nx or not self.loose[c]
+        return r == c or (tied_r and tied_c)
+
+    def _coupled_to(self, r: int, direction: Any) -> bool:
+        nx = len(self.x)
+        if direction.key == self.air.key:
+            return r < nx and self.hot[r]
+        return r >= nx or not self.loose[r]

@@ -55,9 +55,9 @@ def readings(system: System, inside: Inside) -> Readings:
     count = inside.V.shape[1]
     for g in system.groups:
         p = g.program
-        arguments = system.gather(g, inside.V, inside.X, inside.M, inside.S)
-        shown = system.call(g, "shown", arguments)
-        powers = system.call(g, "ledger", arguments)
+        at = (inside.V, inside.X, inside.M, inside.S)
+        shown = g.call("shown", *at)
+        powers = g.call("ledger", *at)
         for k, member in enumerate(g.members):
             name = system.network.parts[member].name
             for key, value in zip(p.shown_names, shown):

@@ -288,7 +288,7 @@ def _leftover(system: System, V: Array, X: Array, M: Any, S: Array) -> tuple[Arr
     largest = np.zeros((ne, count))
     for g in system.groups:
         p = g.program
-        values = system.call(g, "shown", system.gather(g, V, X, M, S))
+        values = g.call("shown", V, X, M, S)
         for t, nodes in zip(p.terminals, g.nodes):
             if t == "air":
                 continue

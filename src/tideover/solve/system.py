@@ -15,32 +15,52 @@ from numpy.typing import NDArray
 
 from tideover.parts.base import Kind
 from tideover.solve import elimination
+from tideover.solve.look import Names
 from tideover.solve.program import Program, program
 from tideover.solve.trace import Written
 
 Array = NDArray[np.float64]
 AIR_START = 298.15
-CAP = 3.0
-"""Largest change of a node's voltage in one Newton iteration. [V]"""
+PIECES = ("stage", "rates", "ends", "ledger", "store", "shown", "delays")
+V_ROWS, X_ROWS, BASE_ROWS, M_ROWS, S_ROWS = range(5)
+Plan = tuple[tuple[int, Any], ...]
+"""Where a written function's arguments are: which array, and which of its rows."""
 
 
 @dataclass(frozen=True)
 class Group:
-    """All parts of one kind with the same terminals grounded, evaluated together.
+    """All parts that behave as one kind with the same terminals grounded, evaluated together.
 
-    `nodes` gives for each terminal of the program the unknown's row, one for each part; `x0`, `m0`, `s0` the first rows of
-    its states, machines and signals, each block of rows one for each part.
+    `nodes` gives for each terminal of the program the unknown's rows, one for each part; `x0`, `m0`, `s0` the first
+    rows of its states, machines and signals, each block of rows one for each part.
     """
 
     program: Program
     members: tuple[int, ...]
-    nodes: tuple[NDArray[np.intp], ...]
+    nodes: tuple[Any, ...]
     x0: int
     m0: int
     s0: int
     constants: Mapping[str, tuple[Any, ...]]
     curve: Any
     varies: bool
+    live: Mapping[str, Plan]
+    steady: Mapping[str, Plan]
+    stage_rows: tuple[slice, ...]
+    follow_rows: tuple[tuple[slice, Any], ...]
+    """Rows of each state, and of the (state, node) of each dependence the stage gives out, in its order."""
+
+    @property
+    def kind(self) -> Kind:
+        return self.program.kind
+
+    @property
+    def n(self) -> int:
+        return len(self.members)
+
+    def rows(self, first: int, block: int) -> slice:
+        """Rows of one state, machine or signal."""
+        return slice(first + block * self.n, first + (block + 1) * self.n)
 
     def take(self, cases: NDArray[Any]) -> Group:
         """The same parts with the constants of some of the cases."""
@@ -50,13 +70,26 @@ class Group:
         }
         return replace(self, constants=constants)
 
-    @property
-    def kind(self) -> Kind:
-        return self.program.kind
+    def settle(self, piece: str, M: Any, S: Array, known: Mapping[str, Any] | None = None) -> tuple[Any, ...]:
+        """What depends on discrete states, signals and the step alone."""
+        written = _written(self.program, piece)
+        rows = (None, None, None, M, S)
+        arguments = [
+            known[sel] if where < 0 and known is not None else rows[where][sel]  # type: ignore[index]
+            for where, sel in self.steady[piece]
+        ]
+        out: tuple[Any, ...] = written.settle(self.constants[piece], *arguments)
+        return out
 
-    @property
-    def n(self) -> int:
-        return len(self.members)
+    def call(self, piece: str, V: Array, X: Array, M: Any, S: Array) -> tuple[Any, ...]:
+        """Outputs of one written function; see `tideover.solve.program.Program`."""
+        steady = self.settle(piece, M, S)
+        rows = (V, X, None, M, S)
+        arguments = [rows[where][sel] for where, sel in self.live[piece]]  # type: ignore[index]
+        out: tuple[Any, ...] = _written(self.program, piece).run(
+            self.constants[piece], steady, self.curve, *arguments
+        )
+        return out
 
 
 class Curves:
@@ -73,9 +106,6 @@ class Curves:
 
     def integral(self, s: Array) -> Array:
         return np.asarray(self._curve.integral(s.T).T)
-
-
-PIECES = ("stage", "rates", "ends", "ledger", "store", "shown", "delays")
 
 
 def _written(p: Program, piece: str) -> Written:
@@ -99,6 +129,10 @@ class System:
         Node voltages, then the temperature of the air in the box.
     electrical : int
         How many of them are voltages.
+    nx, nm, ns : int
+        Rows of states, machines and signals.
+    solver : Written
+        Elimination of the nodes, from the voltages and the outputs of every group's stage.
     """
 
     network: Any
@@ -110,65 +144,43 @@ class System:
     nm: int
     ns: int
     solver: Written
-    wiring: tuple[tuple[int, int, int], ...]
-    """(group, output, part) of each input of the solver after the voltages."""
 
     def take(self, cases: NDArray[Any]) -> System:
         """The same network for some of the cases."""
         groups = tuple(g.take(cases) if g.varies else g for g in self.groups)
         return replace(self, groups=groups, count=int(np.size(np.arange(self.count)[cases])))
 
-    def gather(self, g: Group, V: Array, X: Array, M: Any, S: Array) -> list[Any]:
-        """Arguments of a group's written functions at given voltages, states, machines and signals."""
-        p = g.program
-        volts = [V[nodes] for t, nodes in zip(p.terminals, g.nodes) if t != "air"]
-        air = V[-1:]
-        n = g.n
-        states = [X[g.x0 + k * n : g.x0 + (k + 1) * n] for k in range(len(p.states))]
-        codes = [M[g.m0 + k * n : g.m0 + (k + 1) * n] for k in range(len(g.kind.machines))]
-        signals = [S[g.s0 + k * n : g.s0 + (k + 1) * n] for k in range(len(g.kind.signals))]
-        return [*volts, air, *states, *codes, *signals]
-
-    def call(self, g: Group, piece: str, arguments: list[Any]) -> tuple[Any, ...]:
-        """Outputs of one written function; see `tideover.solve.program.Program`."""
-        written = _written(g.program, piece)
-        constants = g.constants[piece]
-        by_name = dict(zip(written.inputs, arguments))
-        steady = written.settle(constants, *(by_name[k] for k in written.steady_inputs))
-        out: tuple[Any, ...] = written.run(constants, steady, g.curve, *arguments)
-        return out
-
-    def rates(self, V: Array, X: Array, M: Any, S: Array, moves: float = 1.0) -> Array:
+    def rates(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """How fast each state changes, shape (states, cases)."""
         out = np.empty_like(X)
         for g in self.groups:
-            values = self.call(g, "rates", self.gather(g, V, X, M, S))
-            for k, y in enumerate(values):
-                out[g.x0 + k * g.n : g.x0 + (k + 1) * g.n] = y
+            for k, y in enumerate(g.call("rates", V, X, M, S)):
+                out[g.rows(g.x0, k)] = y
         return out
 
     def powers(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Power supplied, lost as heat and delivered, over all parts; shape (3, cases). [W]"""
         out = np.zeros((3, V.shape[1]))
         for g in self.groups:
-            self._add_powers(out, self.call(g, "ledger", self.gather(g, V, X, M, S)), g.n)
+            add_powers(out, g.call("ledger", V, X, M, S), g.n)
         return out
-
-    @staticmethod
-    def _add_powers(out: Array, values: tuple[Any, ...], n: int) -> None:
-        for k, y in enumerate(values):
-            if isinstance(y, np.ndarray):
-                out[k] += y.sum(axis=0) if y.shape[0] == n else n * y[0]
-            else:
-                out[k] += n * y
 
     def store(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Energy held by all parts, shape (cases,). [J]"""
         out = np.zeros(V.shape[1])
         for g in self.groups:
-            (y,) = self.call(g, "store", self.gather(g, V, X, M, S))
+            (y,) = g.call("store", V, X, M, S)
             out += y.sum(axis=0) if isinstance(y, np.ndarray) else g.n * y
         return out
+
+
+def add_powers(out: Array, values: tuple[Any, ...], n: int) -> None:
+    """Add a group's powers, one row a part or a number for all, to the network's."""
+    for k, y in enumerate(values):
+        if isinstance(y, np.ndarray):
+            out[k] += y.sum(axis=0) if y.shape[0] == n else n * y[0]
+        elif y:
+            out[k] += n * y
 
 
 def build(network: Any, cases: Mapping[tuple[str, str], Array] | None = None, count: int = 1) -> System:
@@ -189,35 +201,44 @@ def build(network: Any, cases: Mapping[tuple[str, str], Array] | None = None, co
         Ready for `rest` and `march`. [-]
     """
     cases = cases or {}
-    by_key: dict[tuple[str, frozenset[str]], list[int]] = {}
+    by_key: dict[tuple[str, frozenset[str], tuple[float, ...]], list[int]] = {}
     for k, part in enumerate(network.parts):
         grounded = frozenset(t for t, node in zip(part.kind.terminals, part.nodes) if node == 0)
-        by_key.setdefault((part.kind.name, grounded), []).append(k)
+        words = tuple(number(part, q.name) for q in _model(part.kind).parameters if q.unit == "word")
+        by_key.setdefault((_model(part.kind).name, grounded, words), []).append(k)
     electrical = len(network.nodes) - 1
-    unknowns = electrical + 1
     groups: list[Group] = []
     x0 = m0 = s0 = 0
-    for (_, grounded), members in by_key.items():
-        kind = network.parts[members[0]].kind
-        p = program(kind, grounded)
-        nodes = []
-        for t in p.terminals:
-            if t == "air":
-                nodes.append(np.full(len(members), electrical, dtype=np.intp))
-            else:
-                at = kind.terminals.index(t)
-                nodes.append(np.array([network.parts[k].nodes[at] - 1 for k in members], dtype=np.intp))
-        values = {q.name: _parameter(network, members, q.name, cases, count) for q in kind.parameters}
-        constants = {piece: tuple(_written(p, piece).prepare(values)) for piece in PIECES}
-        varies = any(v.shape[1] != 1 for v in values.values())
+    for (_, grounded, _), members in by_key.items():
+        kind = _model(network.parts[members[0]].kind)
+        values = _values(network, members, kind, cases, count)
+        p = program(kind, grounded, _foldable(kind, values))
+        nodes = tuple(_rows(network, members, kind, t, electrical) for t in p.terminals)
+        n = len(members)
+        states = [slice(x0 + r * n, x0 + (r + 1) * n) for r in range(len(p.states))]
+        plans = {piece: _plans(p, piece, nodes, len(members), x0, m0, s0) for piece in PIECES}
         groups.append(
-            Group(p, tuple(members), tuple(nodes), x0, m0, s0, constants, _curve(network, members, kind), varies)
+            Group(
+                p,
+                tuple(members),
+                nodes,
+                x0,
+                m0,
+                s0,
+                {piece: tuple(_written(p, piece).prepare(values)) for piece in PIECES},
+                _curve(network, members, kind),
+                any(v.shape[1] != 1 for v in values.values()),
+                {piece: plan[0] for piece, plan in plans.items()},
+                {piece: plan[1] for piece, plan in plans.items()},
+                tuple(states),
+                tuple((states[r], nodes[t]) for r, t in p.follows),
+            )
         )
         x0 += len(p.states) * len(members)
         m0 += len(kind.machines) * len(members)
         s0 += len(kind.signals) * len(members)
-    solver, wiring = _solver(groups, unknowns, electrical)
-    return System(network, count, tuple(groups), unknowns, electrical, x0, m0, s0, solver, wiring)
+    solver = _solver(groups, electrical + 1, electrical)
+    return System(network, count, tuple(groups), electrical + 1, electrical, x0, m0, s0, solver)
 
 
 def number(part: Any, name: str) -> float:
@@ -228,17 +249,64 @@ def number(part: Any, name: str) -> float:
     return float(getattr(value, "nominal", value))
 
 
-def _parameter(
-    network: Any, members: list[int], name: str, cases: Mapping[tuple[str, str], Array], count: int
-) -> Array:
-    """Shape (parts, cases), or (parts, 1) when no case differs."""
-    parts = [network.parts[k] for k in members]
-    varied = [cases.get((p.name, name)) for p in parts]
-    wide = count if any(v is not None for v in varied) else 1
-    out = np.empty((len(parts), wide))
-    for row, (part, v) in enumerate(zip(parts, varied)):
-        out[row] = number(part, name) if v is None else v
+def _model(kind: Kind) -> Kind:
+    return kind.like[0] if kind.like else kind
+
+
+def _rows(network: Any, members: list[int], kind: Kind, terminal: str, air: int) -> Any:
+    """Rows of the unknowns that a terminal of every part is joined to; a slice where they lie side by side."""
+    if terminal == "air":
+        return np.full(len(members), air, dtype=np.intp)
+    at = kind.terminals.index(terminal)
+    return np.array([network.parts[k].nodes[at] - 1 for k in members], dtype=np.intp)
+
+
+def _values(
+    network: Any, members: list[int], kind: Kind, cases: Mapping[tuple[str, str], Array], count: int
+) -> dict[str, Array]:
+    """Parameters of the group's kind, shape (parts, cases), or (parts, 1) when no case differs."""
+    columns: dict[str, list[Any]] = {q.name: [] for q in kind.parameters}
+    for k in members:
+        part = network.parts[k]
+        own = {q.name: cases.get((part.name, q.name), number(part, q.name)) for q in part.kind.parameters}
+        shown = part.kind.like[1](Names(own)) if part.kind.like else own
+        for name, column in columns.items():
+            column.append(np.atleast_1d(np.asarray(shown[name], dtype=float)))
+    out = {}
+    for name, column in columns.items():
+        wide = count if any(c.shape[0] != 1 for c in column) or (count == 1) else 1
+        out[name] = np.stack([np.broadcast_to(c, (wide,)) for c in column])
     return out
+
+
+def _foldable(kind: Kind, values: Mapping[str, Array]) -> frozenset[tuple[str, float]]:
+    """Parameters that make terms vanish for good: words, zeros and ones that are alike in every part and case."""
+    found = []
+    for q in kind.parameters:
+        v = values[q.name]
+        if (q.unit == "word" or v[0, 0] in (0.0, 1.0)) and (v == v[0, 0]).all():
+            found.append((q.name, float(v[0, 0])))
+    return frozenset(found)
+
+
+def _plans(p: Program, piece: str, nodes: tuple[Any, ...], n: int, x0: int, m0: int, s0: int) -> tuple[Plan, Plan]:
+    """Where the arguments of one written function are found."""
+    places: dict[str, tuple[int, Any]] = {}
+    for k, t in enumerate(p.kind.terminals):
+        if t in p.terminals and t != "air":
+            row = nodes[p.terminals.index(t)]
+            places[f"v_{k}"] = (V_ROWS, slice(int(row[0]), int(row[0]) + 1) if n == 1 else row)
+    places["v_air"] = (V_ROWS, slice(-1, None))
+    for k, s in enumerate(p.states):
+        block = slice(x0 + k * n, x0 + (k + 1) * n)
+        places[f"x_{s}"], places[f"b_{s}"] = (X_ROWS, block), (BASE_ROWS, block)
+    for k, m in enumerate(p.kind.machines):
+        places[f"m_{m.name}"] = (M_ROWS, slice(m0 + k * n, m0 + (k + 1) * n))
+    for k, s in enumerate(p.kind.signals):
+        places[f"s_{s}"] = (S_ROWS, slice(s0 + k * n, s0 + (k + 1) * n))
+    places["h"], places["moves"] = (-1, "h"), (-1, "moves")
+    written = _written(p, piece)
+    return tuple(places[i] for i in written.live_inputs), tuple(places[i] for i in written.steady_inputs)
 
 
 def _curve(network: Any, members: list[int], kind: Kind) -> Any:
@@ -250,27 +318,25 @@ def _curve(network: Any, members: list[int], kind: Kind) -> Any:
     return Curves(Curve.of([choices[int(number(network.parts[k], "chemistry"))] for k in members]))
 
 
-def _solver(
-    groups: list[Group], unknowns: int, electrical: int
-) -> tuple[Written, tuple[tuple[int, int, int], ...]]:
-    matrix: dict[tuple[int, int], list[str]] = {}
-    flows: list[list[str]] = [[] for _ in range(unknowns)]
-    place: dict[str, tuple[int, int, int]] = {}
+def _solver(groups: list[Group], unknowns: int, electrical: int) -> Written:
+    matrix: dict[tuple[int, int], list[str | float]] = {}
+    flows: list[list[str | float]] = [[] for _ in range(unknowns)]
     for gi, g in enumerate(groups):
         p = g.program
         nt = len(p.terminals)
         for k in range(g.n):
             for t in range(nt):
-                name = f"g{gi}_{t}_{k}"
-                place[name] = (gi, t, k)
-                flows[int(g.nodes[t][k])].append(name)
+                flows[int(g.nodes[t][k])].append(_found(g, gi, t, k))
             for e, (a, b) in enumerate(p.entries):
-                name = f"g{gi}_{nt + e}_{k}"
-                place[name] = (gi, nt + e, k)
-                matrix.setdefault((int(g.nodes[a][k]), int(g.nodes[b][k])), []).append(name)
-    solver = elimination.write(unknowns, electrical, matrix, flows)
-    wiring = tuple(place[n] for n in solver.inputs[unknowns:])
-    return solver, wiring
+                place = int(g.nodes[a][k]), int(g.nodes[b][k])
+                matrix.setdefault(place, []).append(_found(g, gi, nt + e, k))
+    return elimination.write(unknowns, electrical, matrix, flows)
+
+
+def _found(g: Group, position: int, output: int, k: int) -> str | float:
+    """Where the elimination finds one output of a group's stage for one part; a number where it is one."""
+    y = g.program.stage.outputs[output]
+    return y if isinstance(y, float) else f"given[{position + 1}][{output}][{k}]"
 
 
 __all__ = ["Array", "Group", "System", "build", "number"]

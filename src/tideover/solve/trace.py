@@ -8,7 +8,7 @@ subexpressions shared, temporaries reused. The code that runs is therefore the f
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,6 +35,7 @@ CODE = {
     "equal": "(1.0 * np.equal({0}, {1}))",
     "wrightomega": "wrightomega({0})",
     "among": "among({0}, {1})",
+    "link": "{0}",
     "curve": "curve.value({0})",
     "curve_slope": "curve.slope({0})",
     "curve_energy": "curve.integral({0})",
@@ -121,7 +122,7 @@ class Graph:
             return 0.0
         if y.key == x.key:
             return 1.0
-        if y.op == "input" or y.level == FIXED:
+        if y.op in ("input", "link") or y.level == FIXED:
             return 0.0
         memo = (y.key, x.key)
         if memo not in self.derivatives:
@@ -250,11 +251,14 @@ class Written:
     """Array code for some outputs of a graph, in three parts by how often it must run.
 
     ``c = prepare(p)`` once, from the parameters; ``m = settle(c, ...)`` once a step, from discrete states, signals and
-    the step; ``run(c, m, curve, ...)`` at every iteration, from voltages and states. Outputs come in the order given;
-    an output that is a number for good stays a float.
+    the step; ``run(c, m, curve, ...)`` at every iteration, from voltages and states. `settle` and `run` take only
+    the inputs they use, listed in `steady_inputs` and `live_inputs`. Outputs come in the order given; an output that
+    is a number for good stays a float.
     """
 
-    def __init__(self, outputs: Sequence[Any], inputs: Sequence[str], name: str) -> None:
+    def __init__(
+        self, outputs: Sequence[Any], inputs: Sequence[str], name: str, found: Mapping[str, str] | None = None
+    ) -> None:
         self.outputs = list(outputs)
         self.inputs = tuple(inputs)
         live = _needed(self.outputs, lambda y: y.level == LIVE)
@@ -265,16 +269,27 @@ class Written:
         kept = {y.key: f"m[{k}]" for k, y in enumerate(self.steady)}
         wanted = {y.args[0] for y in steady if y.op == "input"}
         self.steady_inputs = tuple(i for i in inputs if i in wanted)
+        used = {y.args[0] for y in live if y.op == "input"} | {
+            y.args[0] for y in self.outputs if isinstance(y, Symbol) and y.op == "input"
+        }
+        self.live_inputs = tuple(i for i in inputs if i in used)
+        arguments = self.live_inputs if found is None else ("given",)
         known = _needed(self.fixed, lambda y: True)
         space: dict[str, Any] = {"np": np, "wrightomega": wrightomega, "among": among}
         for text in (
-            _function("prepare(p)", known, self.fixed, {}, from_mapping=True),
+            _function("prepare(p)", known, self.fixed, {}, {i: f"p[{i!r}]" for i in self._names(known)}),
             _function(f"settle({', '.join(['c', *self.steady_inputs])})", steady, self.steady, given),
-            _function(f"run({', '.join(['c', 'm', 'curve', *inputs])})", live, self.outputs, given | kept),
+            _function(
+                f"run({', '.join(['c', 'm', 'curve', *arguments])})", live, self.outputs, given | kept, found or {}
+            ),
         ):
             exec(compile(text, f"<{name}>", "exec"), space)
             self.source = text
         self.prepare, self.settle, self.run = space["prepare"], space["settle"], space["run"]
+
+    @staticmethod
+    def _names(order: Sequence[Symbol]) -> list[str]:
+        return [y.args[0] for y in order if y.op == "input"]
 
 
 def _feeding(users: Sequence[Symbol], outputs: Sequence[Any], level: int) -> list[Symbol]:
@@ -295,9 +310,12 @@ def _function(
     order: Sequence[Symbol],
     outputs: Sequence[Any],
     known: dict[int, str],
-    from_mapping: bool = False,
+    found: Mapping[str, str] | None = None,
 ) -> str:
-    """Straight code for the symbols in `order`; a temporary's name is used again once its value is spent."""
+    """Straight code for the symbols in `order`; a temporary's name is used again once its value is spent.
+
+    `found` tells where inputs that are not arguments of the function are to be found.
+    """
     names = dict(known)
     last: dict[int, int] = {}
     for k, y in enumerate(order):
@@ -311,8 +329,12 @@ def _function(
     free: list[str] = []
     temporary: dict[int, str] = {}
     for k, y in enumerate(order):
+        if y.op == "link":
+            last[y.args[0].key] = max(last[y.args[0].key], last.get(y.key, k))
+            names[y.key] = names[y.args[0].key]
+            continue
         if y.op == "input":
-            names[y.key] = f"p[{y.args[0]!r}]" if from_mapping else y.args[0]
+            names[y.key] = found.get(y.args[0], y.args[0]) if found else y.args[0]
             continue
         value = CODE[y.op].format(*(_text(a, names) for a in y.args))
         for key in {a.key for a in y.args if isinstance(a, Symbol)}:
