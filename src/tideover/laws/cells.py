@@ -153,9 +153,30 @@ class Curve:
         >>> print(Curve.of(["LTO"]).value(0.5))
         [2.28]
         """
+        return self.both(soc)[0]
+
+    def both(self, soc: Value) -> tuple[Any, Any]:
+        """Voltage and slope at a state of charge, at one look.
+
+        Parameters
+        ----------
+        soc : float or array, shape (..., n_parts) or broadcast to it
+            State of charge. [-]
+
+        Returns
+        -------
+        volts, slope : array, shape (..., n_parts)
+            As `value` [V] and `slope` give them. [V]
+
+        Examples
+        --------
+        >>> volts, slope = Curve.through([0.0, 1.0], [3.0, 4.0]).both([0.5])
+        >>> print(volts, slope)
+        [3.5] [1.]
+        """
         c0, c1, c2, c3, x, beyond = self._piece(soc, self._flat)
         slope = c1 + x * (2.0 * c2 + x * 3.0 * c3)
-        return c0 + x * (c1 + x * (c2 + x * c3)) + slope * beyond
+        return c0 + x * (c1 + x * (c2 + x * c3)) + slope * beyond, slope
 
     def slope(self, soc: Value) -> Value:
         """Slope of the voltage over state of charge.
@@ -217,12 +238,16 @@ class Curve:
         areas = (self.coefficients * np.diff(self.knots)[:, None] ** powers / powers).sum(axis=-1)
         return (np.cumsum(areas, axis=-1) - areas).ravel()
 
+    @cached_property
+    def _first(self) -> Any:
+        """Position of each part's first piece among the flattened columns."""
+        return np.arange(len(self.coefficients)) * (len(self.knots) - 1)
+
     def _piece(self, soc: Value, columns: list[Any]) -> tuple[Any, ...]:
         """Columns at the piece met by `soc`, distance from its left knot, and how far `soc` is outside."""
-        pieces = len(self.knots) - 1
-        piece = np.clip(np.searchsorted(self.knots, soc, side="right") - 1, 0, pieces - 1)
-        flat = piece + np.arange(len(self.coefficients)) * pieces
-        inside = np.clip(soc, 0.0, 1.0)
+        inside = np.minimum(np.maximum(soc, 0.0), 1.0)
+        piece = np.searchsorted(self.knots[1:-1], inside, side="right")
+        flat = piece + self._first
         return (
             *(column.take(flat) for column in columns),
             inside - self.knots[piece],

@@ -191,8 +191,9 @@ class Kind:
         Name of its drawing.
     senses : str
         For a part that must watch another one's terminals (a protection board watches a pack): that kind.
-    heat_steers : bool
-        Its temperature sets its current (thermal foldback), too strongly to be left out of Newton's matrix.
+    heat_steers : (str, str), optional
+        The word parameter and its value with which temperature sets the current (thermal foldback), too strongly to
+        be left out of Newton's matrix.
     like : (Kind, callable), optional
         A simpler kind that this one behaves as, and that one's parameters from this one's: a cable is a resistance.
         Parts of different kinds that are like one are evaluated together.
@@ -212,7 +213,7 @@ class Kind:
     symbol: str = "box"
     senses: str = ""
     optional: frozenset[str] = frozenset()
-    heat_steers: bool = False
+    heat_steers: tuple[str, str] | None = None
     like: tuple[Kind, Callable[[Any], dict[str, Any]]] | None = None
 
     def parameter(self, key: str) -> Parameter:
@@ -226,6 +227,14 @@ class Kind:
     def warm(self) -> bool:
         """Whether the part heats up: it declares a thermal resistance to the air in the box."""
         return any(p.key == "thermal resistance" for p in self.parameters)
+
+
+def absent(value: Any) -> bool:
+    """Whether a parameter is zero for good, so that what it multiplies may be left out of the equations.
+
+    A number is looked at; an array or a symbol of the tracer may differ from case to case and counts as present.
+    """
+    return isinstance(value, float) and value == 0.0
 
 
 def warmth(resistance: float, capacity: float) -> tuple[Parameter, Parameter]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 from tideover.laws.smooth import between, larger, positive, smaller
-from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth, word
+from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, absent, warmth, word
 
 TYPES = ("linear", "buck", "boost")
 LAG = 5e-4
@@ -45,16 +45,18 @@ def _command(q: Any) -> Any:
         + full * between(p.float_voltage, 0.0, 1.0, 0.1) * p.charge_current
     )
     target = p.hold_voltage + full * (p.float_voltage - p.hold_voltage)
-    w = 0.01 * p.charge_current
-    stiff = 1000.0 * p.charge_current / p.hold_voltage
+    w = 0.03 * p.charge_current
+    stiff = 300.0 * p.charge_current / p.hold_voltage
     cap = smaller(phase, stiff * (target - v_out), w)
     linear = q.chosen("type", "linear")
-    from_input = p.input_current_limit * (
-        linear + (1.0 - linear) * p.efficiency * v_in / larger(v_out, 1.0, 0.1)
-    )
-    cap = smaller(cap, from_input, w)
-    cap = smaller(cap, (v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
-    cap = smaller(cap, (p.foldback_temperature - q.temp) / 5.0 * p.charge_current, w)
+    if not absent(p.input_current_limit):
+        switched = p.efficiency * v_in / larger(v_out, 1.0, 0.1)
+        cap = smaller(cap, p.input_current_limit * (linear + (1.0 - linear) * switched), w)
+    if not absent(p.input_voltage_limit):
+        cap = smaller(cap, (v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
+    if not absent(linear):
+        cool = (p.foldback_temperature - q.temp) / 5.0 * p.charge_current
+        cap = smaller(cap, linear * cool + (1.0 - linear) * 2.0 * p.charge_current, w)
     on = q.among("phase", "precharge", "charging", "tapering", "full")
     return on * positive(smaller(cap, _headroom(q), w), w)
 
@@ -139,7 +141,7 @@ CHARGER = Kind(
         Parameter("dropout", "V", 0.0, 5.0, 0.1, "least input over output at no current"),
         Parameter("pass resistance", "ohm", 1e-3, 10.0, 0.4, "of its pass path"),
         Parameter("efficiency", "", 0.3, 1.0, 0.9, "of a switching charger"),
-        Parameter("input current limit", "A", 1e-3, 100.0, 100.0, "100 A means none"),
+        Parameter("input current limit", "A", 0.0, 100.0, 0.0, "of a switching charger; 0 means none"),
         Parameter(
             "input voltage limit", "V", 0.0, 60.0, 0.0, "it draws less rather than pull its input below this"
         ),
@@ -156,5 +158,5 @@ CHARGER = Kind(
     states=(State("current", "A", 5.0, "through the output"),),
     machines=(PHASE,),
     symbol="charger",
-    heat_steers=True,
+    heat_steers=("type", "linear"),
 )

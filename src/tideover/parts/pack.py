@@ -14,7 +14,7 @@ import numpy as np
 
 from tideover.laws.constants import GAS
 from tideover.laws.smooth import positive
-from tideover.parts.base import Flow, Kind, Parameter, State, warmth, word
+from tideover.parts.base import Flow, Kind, Parameter, State, absent, warmth, word
 
 CHEMISTRIES = ("NMC", "NCA", "LFP", "LTO", "LCO", "PbA")
 TAP = 1000.0
@@ -35,11 +35,12 @@ def equations(q: Any) -> Flow:
     ocv = p.cells_per_unit * q.curve(x.charge)
     ocv_weak = p.cells_per_unit * q.curve(x.weak_charge)
     settled = x.fast + x.slow
-    emf = even * (ocv + x.hysteresis) + ocv_weak + x.hysteresis - weight * settled
+    lag = 0.0 if absent(p.hysteresis) else x.hysteresis
+    emf = even * (ocv + lag) + ocv_weak + lag - weight * settled
     ohms = weight * r0 / p.parallel + p.joint_resistance * p.series
     i = q.link((emf - u) / ohms)
     i_cell = i / p.parallel
-    weak = ocv_weak + x.hysteresis - (1.0 + p.resistance_spread) * (i_cell * r0 + settled)
+    weak = ocv_weak + lag - (1.0 + p.resistance_spread) * (i_cell * r0 + settled)
     tap = (q.v.tap - q.v.minus - weak) / TAP
     coulombs = p.capacity * p.health
     missing = (1.0 - p.charge_efficiency) * positive(-i_cell, 1e-3)
@@ -47,7 +48,7 @@ def equations(q: Any) -> Flow:
     rate = -(i_cell + missing + leak * x.charge) / coulombs
     weak_rate = -(i_cell + missing + leak * x.weak_charge) / (coulombs * (1.0 - p.capacity_spread))
     size = np.sqrt(i_cell * i_cell + 1e-8)
-    drift = -p.hysteresis_rate / coulombs * (size * x.hysteresis + i_cell * p.hysteresis)
+    drift = 0.0 if absent(p.hysteresis) else -p.hysteresis_rate / coulombs * (size * lag + i_cell * p.hysteresis)
     cells = p.parallel
     joule = i * i * ohms + weight * cells * (x.fast * x.fast / r1 + x.slow * x.slow / r2)
     lost = cells * (even * ocv * (missing + leak * x.charge) + ocv_weak * (missing + leak * x.weak_charge))
@@ -69,13 +70,13 @@ def equations(q: Any) -> Flow:
             "slow": (i_cell - x.slow / r2) / p.slow_capacitance,
             "hysteresis": drift,
         },
-        heat=joule + lost - i * p.series * x.hysteresis + (q.v.tap - q.v.minus) * tap,
+        heat=joule + lost - i * p.series * lag + (q.v.tap - q.v.minus) * tap,
         store=energy + polarised,
         shown={
             "discharge current [A]": i,
             "weak group [V]": weak,
             "mean group [V]": (u - weak) / (even + 1e-9),
-            "open circuit [V]": even * (ocv + x.hysteresis) + ocv_weak + x.hysteresis,
+            "open circuit [V]": even * (ocv + lag) + ocv_weak + lag,
             "joule heat [W]": joule,
         },
         bodies=p.series * p.parallel,

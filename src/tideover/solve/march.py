@@ -31,7 +31,7 @@ LOCATE = 2e-8
 """An event is located to this, plus a hundred-millionth of the time gone. [s]"""
 NEWTON = 0.05
 """Newton stops when its last change is this share of the accuracy asked for."""
-PATIENCE = 4
+PATIENCE = 3
 """Newton iterations a stage may take; a case that needs more takes a shorter step and keeps nobody waiting."""
 MOST_ROUNDS = 30
 """Rounds of discrete changes at one instant before it is called chatter."""
@@ -74,6 +74,8 @@ class _Now:
     powers: Array
     outcome: NDArray[np.int64]
     below: Array
+    slope: Array
+    bend: Array
 
     def take(self, keep: NDArray[np.intp]) -> _Now:
         return replace(self, **{k: v[..., keep] for k, v in self.__dict__.items()})
@@ -199,6 +201,8 @@ class _Run:
             np.zeros((3, count)),
             np.full(count, RUNNING, dtype=np.int64),
             below,
+            np.zeros_like(start.V),
+            np.full(count, np.inf),
         )
         outcome = np.full(count, FAILED, dtype=np.int64)
         self.totals.before[cases] = self.system.store(now.V, now.X, now.M, now.S)
@@ -256,7 +260,7 @@ class _Run:
         located = crossing <= h
         too_far = good & located & (h - crossing > tolerance)
         accept = good & ~too_far
-        grow = np.clip(0.9 * np.maximum(error, 1e-8) ** (-1.0 / method.ORDER), 0.2, 5.0)
+        grow = np.clip(0.8 * np.maximum(error, 1e-8) ** (-1.0 / method.ORDER), 0.2, 5.0)
         wish = np.where(ok, h * grow, 0.4 * h)
         wish = np.where(accept & hits, np.maximum(wish, now.h), wish)
         wish = np.where(too_far, np.minimum(crossing + 0.5 * tolerance, 0.98 * h), wish)
@@ -280,22 +284,21 @@ class _Run:
         """The four stages of one step; result, error in units of what is allowed, rate at the end."""
         at = stage(self.system, method.GAMMA * h, 1.0, now.M, now.S)
         x, k1 = now.X, now.rate
-        V2, X2 = now.V.copy(), x + method.C2 * h * k1
+        V2, X2 = now.V + method.C2 * h * now.slope, x + method.C2 * h * k1
         base = x + h * method.A2[0] * k1
         gh = method.GAMMA * h
         close = NEWTON * self.accuracy
-        bend = np.full(len(h), np.inf)
-        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, PATIENCE, bend)
+        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, PATIENCE, now.bend)
         safe = np.where(gh > 0.0, gh, 1.0)
         k2 = (X2 - base) / safe
         V3 = now.V + (V2 - now.V) / method.C2
         base = x + h * (method.A3[0] * k1 + method.A3[1] * k2)
         X3 = base + gh * k2
-        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, PATIENCE, bend)
+        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, PATIENCE, now.bend)
         k3 = (X3 - base) / safe
         V4, base = V3.copy(), x + h * (method.A4[0] * k1 + method.A4[1] * k2 + method.A4[2] * k3)
         X4 = base + gh * k3
-        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, PATIENCE, bend)
+        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, PATIENCE, now.bend)
         k4 = (X4 - base) / safe
         allowed = self.accuracy * (self.weight + np.maximum(np.abs(X4), np.abs(x)))
         with np.errstate(invalid="ignore"):
@@ -337,6 +340,7 @@ class _Run:
         energy = h * (q0 * now.powers + q1 * middle + q2 * ends.powers)
         self.totals.energy[:, now.cases[accept]] += energy[:, accept]
         self.totals.steps[now.cases[accept]] += 1
+        now.slope = np.where(accept & (h > 0.0), (V4 - now.V) / np.where(h > 0.0, h, 1.0), now.slope)
         now.t = np.where(accept, now.t + h, now.t)
         now.V = np.where(accept, V4, now.V)
         now.X = np.where(accept, X4, now.X)
@@ -388,6 +392,7 @@ class _Run:
         self.totals.work[now.cases[at]] += sub.store(V, X, M, S) - stored
         now.rate[:, at] = sub.rates(V, X, M, S)
         now.h[at] = np.minimum(self._first(X, now.rate[:, at]), np.maximum(now.h[at], 1e-6))
+        now.slope[:, at], now.bend[at] = 0.0, np.inf
         for row, code in self.stops:
             now.outcome[at] = np.where((M[row] == code) & (now.outcome[at] == RUNNING), STOPPED, now.outcome[at])
         self.recorder.add(now, at, event=True)

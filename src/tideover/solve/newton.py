@@ -127,22 +127,28 @@ def solve(
     going = np.ones(count, dtype=bool)
     sub, here, v, x, b = system, at, V, X, base
     ne = system.electrical
+    per_scale = 1.0 / weight
     for _ in range(most):
         dV, dX = iterate(sub, here, v, x, b)
         size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
-        change = np.maximum(size, np.abs(dX / weight).max(axis=0, initial=0.0))
-        change = np.maximum(change, AIR_SHARE * np.abs(dV[ne:]).max(axis=0))
+        change = np.maximum(size, np.abs(dX * per_scale).max(axis=0, initial=0.0))
+        change = np.maximum(change, AIR_SHARE * np.abs(dV[-1]))
         finite = np.isfinite(change)
         # Where the changes do not shrink, Newton jumps to and fro across a bend: shorter steps land on it.
         gaining = (change < 0.6 * last[cases]) | (last[cases] > CAP)
         pace[cases] = np.where(gaining, np.minimum(1.4 * pace[cases], 1.0), np.maximum(0.5 * pace[cases], 0.03))
         step = going * finite * pace[cases] * np.minimum(1.0, CAP / np.maximum(size, 1e-30))
-        v += np.where(finite, dV, 0.0) * step
-        x += np.where(finite, dX, 0.0) * step
+        if not finite.all():
+            dV, dX = np.where(finite, dV, 0.0), np.where(finite, dX, 0.0)
+            step = np.where(finite, step, 0.0)
+        dV *= step
+        dX *= step
+        v += dV
+        x += dX
         if sub is not system:
             V[:, cases], X[:, cases] = v, x
         used[cases] += going
-        promised = bend[cases] * change * change < 0.02 * tolerance
+        promised = bend[cases] * change * change < 0.005 * tolerance
         done = going & finite & ((change < tolerance) | (promised & (pace[cases] == 1.0)))
         before = last[cases]
         seen = going & finite & (before < 1.0) & (change > 0.0)

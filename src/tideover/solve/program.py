@@ -36,8 +36,8 @@ class Program:
     entries, follows : tuple of pairs
         (terminal, terminal) and (state, terminal) positions of the non-zero outputs.
     rates, ends, ledger, store, shown : Written
-        Rates of the states; guards of the arcs, the sign of collapse, the ledger; supplied, heat, delivered; energy held; currents of
-        all terminals and named quantities.
+        Rates of the states; guards of the arcs, the sign of collapse and the ledger; power supplied, heat, delivered;
+        energy held; currents of all terminals and named quantities.
     guards : tuple of (machine position, arc position in it)
         In the order of the outputs of `ends`.
     timers : tuple of (machine position, arc position in it)
@@ -99,7 +99,8 @@ def program(
     rates = [g.node("multiply", flow.rates[s], held) if s in slow else flow.rates[s] for s in states]
     currents = [flow.currents[t] for t in terminals]
     base = [g.symbol(f"b_{s}") for s in states]
-    loose = [s.loose for s in kind.states] + [not kind.heat_steers] * kind.warm
+    steers = _steers(kind, dict(folded))
+    loose = [s.loose for s in kind.states] + [not steers] * kind.warm
     hot = [s.unit == "K" for s in kind.states] + [True] * kind.warm
     electrical = [k for k, t in enumerate(terminals) if t != "air"]
     free = electrical[:-1] if electrical and not grounded else electrical
@@ -112,7 +113,8 @@ def program(
         if a in electrical and a not in free:
             continue
         thermal = terminals[a] == "air"
-        seen = [hot[k] if thermal else not loose[k] for k in range(len(x))] + [not thermal or kind.heat_steers] * len(links)
+        seen = [hot[k] if thermal else not loose[k] for k in range(len(x))]
+        seen += [not thermal or steers] * len(links)
         slopes = [g.slope(i, y) if seen[k] else 0.0 for k, y in enumerate([*x, *links])]
         effective[a] = i
         for s, slope in enumerate(slopes):
@@ -170,6 +172,14 @@ def program(
         Written([arc.after(q) for _, _, arc in afters if arc.after], inputs, f"{name} delays"),
         tuple((k, j) for k, j, _ in afters),
     )
+
+
+def _steers(kind: Kind, folded: dict[str, float]) -> bool:
+    """Whether temperature sets the current: so it may, unless another word is known for good."""
+    if kind.heat_steers is None:
+        return False
+    name, choice = kind.heat_steers
+    return folded.get(name) in (None, float(kind.parameter(name).choices.index(choice)))
 
 
 def _inputs(kind: Kind, q: Look, states: tuple[str, ...]) -> tuple[str, ...]:

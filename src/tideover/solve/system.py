@@ -93,15 +93,25 @@ class Group:
 
 
 class Curves:
-    """Open-circuit curves for arrays with one row a part; `laws.cells.Curve` wants the parts last."""
+    """Open-circuit curves for arrays with one row a part; `laws.cells.Curve` wants the parts last.
+
+    One look finds the piece of the curve for both value and slope: the slopes of the last arrays asked for are kept
+    beside them.
+    """
 
     def __init__(self, curve: Any) -> None:
         self._curve = curve
+        self._kept: list[tuple[Array, Array]] = []
 
     def value(self, s: Array) -> Array:
-        return np.asarray(self._curve.value(s.T).T)
+        value, slope = self._curve.both(s.T)
+        self._kept = [*self._kept[-1:], (s, slope.T)]
+        return np.asarray(value.T)
 
     def slope(self, s: Array) -> Array:
+        for known, slope in self._kept:
+            if known is s:
+                return slope
         return np.asarray(self._curve.slope(s.T).T)
 
     def integral(self, s: Array) -> Array:
