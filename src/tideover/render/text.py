@@ -1,0 +1,193 @@
+"""Answers as text in 80 columns: the whole sheet in short, or one answer in depth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Answer, Finding, worst
+from tideover.render.chart import charts
+from tideover.render.page import Page, grid, number
+
+SPOKEN = {
+    HOLDS: ("holds", "hold"),
+    TIGHT: ("is tight", "are tight"),
+    FAILS: ("fails", "fail"),
+    OPEN: ("is open", "are open"),
+}
+
+
+def sheet(
+    page: Page, title: str, answers: Sequence[Answer], cautions: Sequence[str] = (), seed: int | None = None
+) -> str:
+    """The whole sheet: a line for every question, what is tight or fails in full, the cautions.
+
+    Parameters
+    ----------
+    page : Page
+        Where it goes. [-]
+    title : str
+        Of the build. [-]
+    answers : sequence of Answer
+        In the order of the sheet. [-]
+    cautions : sequence of str
+        Of the build as a whole; those of the answers stand before them. [-]
+    seed : int, optional
+        Of the random draws, to be told. [-]
+
+    Returns
+    -------
+    text : str
+        Ending with a line end.
+    """
+    lines = [*heading(page, title, answers), ""]
+    key = max((len(a.key) for a in answers), default=0)
+    for a in answers:
+        indent = f"{page.plain('●')} {a.status:<5}  {a.key:<{key}}  "
+        first, *others = page.wrap(a.headline, indent, " " * len(indent))
+        start = f"{page.mark(a.status)} {page.tint(f'{a.status:<5}', a.status)}  {page.strong(f'{a.key:<{key}}')}  "
+        lines += [(start + first[len(indent) :]).rstrip(), *others]
+    for group in _groups(answers):
+        lines += ["", *finding(page, group[0], [f.state for f in group[1:] if f.state != group[0].state])]
+    return _end(page, lines, answers, cautions, seed)
+
+
+def answer(page: Page, title: str, a: Answer, cautions: Sequence[str] = (), seed: int | None = None) -> str:
+    """One answer in depth: headline, all findings, tables, charts, cautions; arguments as those of `sheet`."""
+    first, *others = page.wrap(f"{a.status}: {a.headline}", "● ", "  ")
+    lines = [
+        *page.wrap(title),
+        "",
+        *(page.strong(line) for line in page.wrap(a.question)),
+        f"{page.mark(a.status)} {page.tint(a.status, a.status)}{first[2 + len(a.status) :]}",
+        *others,
+    ]
+    for status in (FAILS, TIGHT, OPEN):
+        for f in a.findings:
+            if f.status == status:
+                lines += ["", *finding(page, f)]
+    held = [f for f in a.findings if f.status == HOLDS]
+    if held:
+        lines += ["", "What holds:"]
+        for f in held:
+            lines += holding(page, f)
+    for table in a.tables:
+        lines += ["", *page.wrap(table.title), *grid(page, table.columns, table.rows)]
+    if a.series:
+        lines += ["", *charts(page, a.series)]
+    return _end(page, lines, (a,), cautions, seed)
+
+
+def heading(page: Page, title: str, answers: Sequence[Answer]) -> list[str]:
+    """Title and tally: ``Reading room: 1 fails, 2 hold``."""
+    counts = [(sum(a.status == s for a in answers), s) for s in (FAILS, TIGHT, OPEN, HOLDS)]
+    tally = ", ".join(f"{n} {SPOKEN[s][n > 1]}" for n, s in counts if n)
+    return [page.strong(line) for line in page.wrap(f"{title}: {tally}" if tally else title)]
+
+
+def _groups(answers: Sequence[Answer]) -> list[list[Finding]]:
+    """Findings to be told in full, graver ones first; what is the same but for its state stands together.
+
+    The one with the least margin leads its group, the one that says more of what would mend it among equals.
+    """
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    for f in (f for a in answers for f in a.findings):
+        groups.setdefault((f.status, f.name, f.subject), []).append(f)
+
+    def first(f: Finding) -> tuple[float, int]:
+        return (0.0 if f.margin is None or f.margin != f.margin else f.margin, -len(f.mend))
+
+    return [
+        sorted(group, key=first) for status in (FAILS, TIGHT, OPEN) for key, group in groups.items() if key[0] == status
+    ]
+
+
+def finding(page: Page, f: Finding, others_in: Sequence[str] = ()) -> list[str]:
+    """A finding in full: what, value and limit, the worst case, why, what would mend it, where.
+
+    `others_in` are further states in which it was found.
+    """
+    said = _sentence(f"{_stated(f)} ({_judged(f)})")
+    first, *others = page.wrap(said, "● ", "   ")
+    case = f"Worst with {f.case}" if f.case not in ("", "nominal") else ""
+    also = "; ".join(dict.fromkeys(filter(None, others_in)))
+    body = [
+        _measured(f),
+        _sentence(case),
+        _sentence(f.why),
+        _sentence(f"also: {also}" if also else ""),
+        _sentence(f.mend),
+    ]
+    lines = [f"{page.mark(f.status)} {page.strong(first[2:])}", *others]
+    for sentence in filter(None, body):
+        lines += page.wrap(sentence, "   ")
+    tail = "; ".join(filter(None, (f.place, f.source)))
+    return lines + (page.wrap(f"[{tail}]", "   ", "    ") if tail else [])
+
+
+def holding(page: Page, f: Finding) -> list[str]:
+    """A finding that holds, in a line: what did not come true, and by how much."""
+    told = _measured(f) or _sentence(f.why)
+    spare = f" {number(f.margin, _difference(f.unit))} to spare." if f.margin is not None else ""
+    first, *others = page.wrap(f"{_stated(f)} - no. {told}{spare}", "● ", "   ")
+    return [f"{page.mark(f.status)}{first[1:]}", *others]
+
+
+def table(page: Page, title: str, columns: Sequence[tuple[str, str]], rows: Sequence[Sequence[object]]) -> str:
+    """A table under its title, ending with a line end."""
+    return "\n".join([*page.wrap(title), *grid(page, columns, rows)]) + "\n"
+
+
+def _stated(f: Finding) -> str:
+    """The bad thing and whose it is: ``contact drops too much: jack``."""
+    known = f.name.casefold().replace("-", " ")
+    return f.name if not f.subject or f.subject.casefold().replace("-", " ") in known else f"{f.name}: {f.subject}"
+
+
+def _judged(f: Finding) -> str:
+    """``fails, 1.3 V short``; ``tight, 0.2 V to spare``."""
+    if f.margin is None or f.margin != f.margin:
+        return f.status
+    size = number(abs(f.margin), _difference(f.unit))
+    return f"{f.status}, {size} {'short' if f.margin < 0 else 'to spare'}"
+
+
+def _measured(f: Finding) -> str:
+    """``Voltage at the load: 9.5 V, limit 10.8 V, 4.8 ms after mains is lost.``"""
+    if f.value is None:
+        return _sentence(f.state)
+    said = f"{f.quantity or f.subject}: {number(f.value, f.unit, 4)}"
+    if f.limit is not None:
+        said += f", limit {number(f.limit, f.unit, 4)}"
+    return _sentence(f"{said}; {f.state}" if f.state else said)
+
+
+def _difference(unit: str) -> str:
+    """A margin between two temperatures is a difference."""
+    return "ΔK" if unit == "K" else unit
+
+
+def _sentence(text: str) -> str:
+    """With a capital first and a full stop last."""
+    text = text.strip()
+    if not text:
+        return ""
+    first = text.split()[0]
+    text = text[0].upper() + text[1:] if first[1:].islower() or (len(first) == 1 and first.isalpha()) else text
+    return text if text[-1] in ".!?:" else f"{text}."
+
+
+def _end(page: Page, lines: list[str], answers: Sequence[Answer], cautions: Sequence[str], seed: int | None) -> str:
+    """Add the cautions, each once, and the seed."""
+    said = dict.fromkeys((*(c for a in answers for c in a.cautions), *cautions))
+    if said:
+        lines += ["", "Cautions"]
+        for caution in said:
+            lines += page.wrap(caution, "- ", "  ")
+    if seed is not None:
+        lines += ["", f"Random draws with seed {seed}."]
+    return "\n".join(lines) + "\n"
+
+
+def status(answers: Sequence[Answer]) -> str:
+    """Of all answers taken together."""
+    return worst(a.status for a in answers)
