@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from tideover.laws.smooth import between, larger, positive, smaller
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, absent, warmth, word
 
@@ -51,9 +53,11 @@ def _command(q: Any) -> Any:
     linear = q.chosen("type", "linear")
     if not absent(p.input_current_limit):
         switched = p.efficiency * v_in / larger(v_out, 1.0, 0.1)
-        cap = smaller(cap, p.input_current_limit * (linear + (1.0 - linear) * switched), w)
+        unlimited = np.equal(p.input_current_limit, 0.0) * 1000.0
+        cap = smaller(cap, unlimited + p.input_current_limit * (linear + (1.0 - linear) * switched), w)
     if not absent(p.input_voltage_limit):
-        cap = smaller(cap, (v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
+        unlimited = np.equal(p.input_voltage_limit, 0.0) * 1000.0
+        cap = smaller(cap, (unlimited + v_in - p.input_voltage_limit) / 0.2 * p.charge_current, w)
     if not absent(linear):
         cool = (p.foldback_temperature - q.temp) / 5.0 * p.charge_current
         cap = smaller(cap, linear * cool + (1.0 - linear) * 2.0 * p.charge_current, w)
@@ -66,7 +70,7 @@ def equations(q: Any) -> Flow:
     v_in, v_out = v.input - v.minus, v.output - v.minus
     linear = q.chosen("type", "linear")
     given = q.link(_applied(q))
-    quiescent = p.quiescent * between(v_in, 0.0, 1.0, 0.1)
+    quiescent = p.quiescent * np.minimum(np.maximum(v_in, 0.0), 1.0)
     drain = v_out * p.reverse_drain / p.hold_voltage
     loss = (1.0 - linear) * v_out * given * (1.0 / p.efficiency - 1.0) + linear * (v_in - v_out) * given
     drawn = (

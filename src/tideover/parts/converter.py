@@ -46,6 +46,7 @@ def _boost_share(p: Any, v_in: Any, v_out: Any, i_out: Any) -> Any:
     coil's resistance allows no such output) the root is taken as zero and the current limit decides.
     """
     top = np.maximum(v_out, FLOOR) + p.diode_drop
+    v_in = np.maximum(v_in, 0.0)  # an input pulled below the return feeds nothing, but the share must stay above zero
     root = np.sqrt(np.maximum(v_in * v_in - 4.0 * top * i_out * p.coil_resistance, 1e-3))
     return smaller((v_in + root) / (2.0 * top), 1.0, 0.01)
 

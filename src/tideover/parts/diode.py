@@ -60,15 +60,16 @@ def _channel(q: Any) -> Any:
     """Current through the switched-on channel at forward voltage u.
 
     A comparator type is a plain resistance both ways until it notices the reversal. A servo type lets go as the
-    voltage approaches zero and never conducts backwards: ``i = u³ / (R (u² + V_reg²))`` for u > 0, which keeps about
-    the regulation voltage across it up to V_reg / R and tends to ``u / R`` beyond.
+    voltage approaches zero and never conducts backwards: ``i = u (u² + 0.001 V_reg²) / (R (u² + V_reg²))`` for u > 0,
+    which keeps about the regulation voltage across it up to V_reg / R and tends to ``u / R`` beyond.
     """
     p = q.p
     u = q.v.anode - q.v.cathode
     ohms = p.on_resistance * (1.0 + p.tempco * (q.temp - REFERENCE))
     ahead = np.maximum(u, 0.0)
     square = ahead * ahead
-    servo = ahead * square / (square + p.regulation_voltage * p.regulation_voltage)
+    held = p.regulation_voltage * p.regulation_voltage
+    servo = ahead * (square + 1e-3 * held) / (square + held)
     kind = q.chosen("control", "servo")
     return (kind * servo + (1.0 - kind) * u) / ohms
 

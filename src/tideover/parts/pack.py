@@ -26,6 +26,7 @@ def equations(q: Any) -> Flow:
     p, x = q.p, q.x
     u = q.v.plus - q.v.minus
     even = p.series - 1.0
+    alone = np.equal(p.series, 1.0) * 1.0
     heat_factor = np.exp(p.activation_energy / GAS * (1.0 / q.temp - 1.0 / REFERENCE))
     low = positive(0.2 - x.charge, 0.01)
     r0 = p.resistance * p.growth * heat_factor * (1.0 + 25.0 * low * low)
@@ -75,7 +76,7 @@ def equations(q: Any) -> Flow:
         shown={
             "discharge current [A]": i,
             "weak group [V]": weak,
-            "mean group [V]": (u - weak) / (even + 1e-9),
+            "mean group [V]": (u - weak + alone * weak) / (even + alone),
             "open circuit [V]": even * (ocv + lag) + ocv_weak + lag,
             "joule heat [W]": joule,
         },

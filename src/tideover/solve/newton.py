@@ -135,7 +135,7 @@ def solve(
         change = np.maximum(change, AIR_SHARE * np.abs(dV[-1]))
         finite = np.isfinite(change)
         # Where the changes do not shrink, Newton jumps to and fro across a bend: shorter steps land on it.
-        gaining = (change < 0.6 * last[cases]) | (last[cases] > CAP)
+        gaining = (change < 0.8 * last[cases]) | (last[cases] > CAP)
         pace[cases] = np.where(gaining, np.minimum(1.4 * pace[cases], 1.0), np.maximum(0.5 * pace[cases], 0.03))
         step = going * finite * pace[cases] * np.minimum(1.0, CAP / np.maximum(size, 1e-30))
         if not finite.all():
