@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tideover.solve.system import Array, System, add_powers
+from tideover.solve.system import Array, System, add_powers, three
 
 NEVER = np.inf
 
@@ -108,6 +108,11 @@ def tabulate(system: System) -> Arcs:
 def look(system: System, V: Array, X: Array, M: Any, S: Array) -> Ends:
     """Evaluate all guards, the sign of collapse and the powers."""
     count = V.shape[1]
+    if system.compiled:
+        out = system.compiled.piece("ends", system.tables, V, X, M, S)
+        parts = sum(g.n for g in system.groups)
+        first = len(out) - 4 * parts
+        return Ends(out[:first], out[first : first + parts].max(axis=0), three(out[first + parts :]))
     rows: list[Array] = []
     collapsed = np.full(count, -1.0)
     powers = np.zeros((3, count))

@@ -56,12 +56,16 @@ def stage(system: System, h: Array, moves: float, M: Any, S: Array) -> Stage:
     stage : Stage
         For `solve`. [-]
     """
+    if system.compiled:  # it works all of that out itself
+        return Stage(h, moves, M, S, ())
     known = {"h": h, "moves": moves}
     return Stage(h, moves, M, S, tuple(g.settle("stage", M, S, known) for g in system.groups))
 
 
 def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
     """One full Newton step: changes of voltages and of states."""
+    if system.compiled:
+        return system.compiled.iterate(system.tables, at, V, X, base)
     rows = (V, X, base)
     given: list[Any] = [V]
     for g, steady in zip(system.groups, at.steady):

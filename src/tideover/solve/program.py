@@ -153,13 +153,19 @@ def program(
     guards = [arc.when(q) for _, _, arc in whens if arc.when]
     name = kind.name
     stage_inputs = (*inputs, *(f"b_{s}" for s in states), "h", "moves")
+    stage_outputs = [
+        *(effective[a] for a in range(len(terminals))),
+        *table.values(),
+        *own[: len(x)],
+        *follows.values(),
+    ]
     shown = {f"{t} [A]": c for t, c in flow.currents.items() if t != "air"} | flow.shown
     powers = [flow.supplied, flow.heat, flow.delivered]
     return Program(
         kind,
         terminals,
         states,
-        Written([*(effective[a] for a in range(len(terminals))), *table.values(), *own[: len(x)], *follows.values()], stage_inputs, f"{name} stage"),
+        Written(stage_outputs, stage_inputs, f"{name} stage"),
         tuple(table),
         tuple(follows),
         Written([flow.rates[s] for s in states], inputs, f"{name} rates"),

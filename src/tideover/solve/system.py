@@ -7,14 +7,15 @@ code then runs over contiguous cases; at the faces of `rest` and `march` the cas
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tideover.parts.base import Kind
-from tideover.solve import elimination
+from tideover.solve import elimination, native
 from tideover.solve.look import Names
 from tideover.solve.program import Program, program
 from tideover.solve.trace import Written
@@ -49,6 +50,7 @@ class Group:
     stage_rows: tuple[slice, ...]
     follow_rows: tuple[tuple[slice, Any], ...]
     """Rows of each state, and of the (state, node) of each dependence the stage gives out, in its order."""
+    addresses: dict[str, tuple[Any, Any, Any]] = field(default_factory=dict)
 
     @property
     def kind(self) -> Kind:
@@ -68,7 +70,14 @@ class Group:
             piece: tuple(a[:, cases] if isinstance(a, np.ndarray) and a.shape[1] != 1 else a for a in values)
             for piece, values in self.constants.items()
         }
-        return replace(self, constants=constants)
+        return replace(self, constants=constants, addresses={})
+
+    def pointers(self, piece: str) -> tuple[Any, Any, Any]:
+        """Addresses of the constants of one written function, for the compiled code; kept with the group."""
+        made = self.addresses.get(piece)
+        if made is None:
+            made = self.addresses[piece] = native.pointers(self.constants[piece])
+        return made
 
     def settle(self, piece: str, M: Any, S: Array, known: Mapping[str, Any] | None = None) -> tuple[Any, ...]:
         """What depends on discrete states, signals and the step alone."""
@@ -117,6 +126,15 @@ class Curves:
     def integral(self, s: Array) -> Array:
         return np.asarray(self._curve.integral(s.T).T)
 
+    def table(self) -> Array:
+        """Each part's curve in one row: number of pieces, their left knots, then five numbers a piece."""
+        c = self._curve
+        pieces = len(c.knots) - 1
+        before = np.asarray(c._before).reshape(-1, pieces, 1)
+        rows = np.concatenate([before, c.coefficients], axis=2).reshape(len(before), -1)
+        head = np.concatenate([[float(pieces)], c.knots[:-1]])
+        return np.concatenate([np.broadcast_to(head, (len(rows), len(head))), rows], axis=1)
+
 
 def _written(p: Program, piece: str) -> Written:
     written: Written = getattr(p, piece)
@@ -143,6 +161,8 @@ class System:
         Rows of states, machines and signals.
     solver : Written
         Elimination of the nodes, from the voltages and the outputs of every group's stage.
+    compiled : Native or None
+        All of this as machine code, where there is a compiler.
     """
 
     network: Any
@@ -154,6 +174,12 @@ class System:
     nm: int
     ns: int
     solver: Written
+    compiled: native.Native | None
+
+    @cached_property
+    def tables(self) -> native.Tables:
+        """What the compiled code needs to know of these cases."""
+        return native.Tables(self.groups)
 
     def take(self, cases: NDArray[Any]) -> System:
         """The same network for some of the cases."""
@@ -162,6 +188,8 @@ class System:
 
     def rates(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """How fast each state changes, shape (states, cases)."""
+        if self.compiled:
+            return self.compiled.piece("rates", self.tables, V, X, M, S)
         out = np.empty_like(X)
         for g in self.groups:
             for k, y in enumerate(g.call("rates", V, X, M, S)):
@@ -170,6 +198,8 @@ class System:
 
     def powers(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Power supplied, lost as heat and delivered, over all parts; shape (3, cases). [W]"""
+        if self.compiled:
+            return three(self.compiled.piece("ledger", self.tables, V, X, M, S))
         out = np.zeros((3, V.shape[1]))
         for g in self.groups:
             add_powers(out, g.call("ledger", V, X, M, S), g.n)
@@ -177,11 +207,18 @@ class System:
 
     def store(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Energy held by all parts, shape (cases,). [J]"""
+        if self.compiled:
+            return np.asarray(self.compiled.piece("store", self.tables, V, X, M, S).sum(axis=0))
         out = np.zeros(V.shape[1])
         for g in self.groups:
             (y,) = g.call("store", V, X, M, S)
             out += y.sum(axis=0) if isinstance(y, np.ndarray) else g.n * y
         return out
+
+
+def three(rows: Array) -> Array:
+    """Sum powers listed kind by kind, all parts of each, shape (3 parts, cases), to shape (3, cases)."""
+    return np.asarray(rows.reshape(3, -1, rows.shape[1]).sum(axis=1))
 
 
 def add_powers(out: Array, values: tuple[Any, ...], n: int) -> None:
@@ -248,7 +285,8 @@ def build(network: Any, cases: Mapping[tuple[str, str], Array] | None = None, co
         m0 += len(kind.machines) * len(members)
         s0 += len(kind.signals) * len(members)
     solver = _solver(groups, electrical + 1, electrical)
-    return System(network, count, tuple(groups), electrical + 1, electrical, x0, m0, s0, solver)
+    compiled = native.build(groups, solver, electrical + 1)
+    return System(network, count, tuple(groups), electrical + 1, electrical, x0, m0, s0, solver, compiled)
 
 
 def number(part: Any, name: str) -> float:
@@ -290,11 +328,11 @@ def _values(
 
 
 def _foldable(kind: Kind, values: Mapping[str, Array]) -> frozenset[tuple[str, float]]:
-    """Parameters that make terms vanish for good: words, zeros and ones that are alike in every part and case."""
+    """Parameters that make terms vanish for good: words and zeros that are alike in every part and case."""
     found = []
     for q in kind.parameters:
         v = values[q.name]
-        if (q.unit == "word" or v[0, 0] in (0.0, 1.0)) and (v == v[0, 0]).all():
+        if (q.unit == "word" or v[0, 0] == 0.0) and (v == v[0, 0]).all():
             found.append((q.name, float(v[0, 0])))
     return frozenset(found)
 

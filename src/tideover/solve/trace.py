@@ -261,6 +261,7 @@ class Written:
     ) -> None:
         self.outputs = list(outputs)
         self.inputs = tuple(inputs)
+        self.body = _needed(self.outputs, lambda y: y.level != FIXED)
         live = _needed(self.outputs, lambda y: y.level == LIVE)
         self.steady = _feeding(live, self.outputs, STEADY)
         steady = _needed(self.steady, lambda y: y.level == STEADY)

@@ -1,0 +1,428 @@
+"""The same equations as machine code, where the machine has a C compiler.
+
+The tracer's operations are written out once more, as C, compiled into the user's cache folder and called through
+ctypes: one call evaluates all parts of a network, or one Newton iteration, for all cases. It computes what the array
+code computes, to rounding, and is several times faster when cases are few. Without a compiler, or with
+TIDEOVER_NATIVE=0 in the environment, the array code runs instead and nothing else changes.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import os
+import platform
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tideover.solve.trace import Symbol, Written
+
+Array = NDArray[np.float64]
+FLAGS = ("-O1", "-march=native", "-ffp-contract=off", "-fno-math-errno", "-fPIC", "-shared", "-w")
+"""More optimisation takes longer to compile than it saves; no contraction, so that a case alone equals itself in
+company to the last digit."""
+KEPT = 200
+"""Compiled files kept; the oldest go first."""
+BLOCK = 64
+"""Cases worked on together, so that what parts hand to the elimination stays close at hand."""
+
+HEAD = r"""
+#include <math.h>
+#define BLOCK %d
+typedef const double *restrict In;
+static inline double larger(double a, double b) { return a > b ? a : b; }
+static inline double smaller(double a, double b) { return a < b ? a : b; }
+static inline double sign(double a) { return (a > 0.0) - (a < 0.0); }
+/* Wright omega for a real argument: w + log w = z, by two steps of fourth order from a rough start. */
+static double omega(double z) {
+    double w;
+    if (z < -40.0) return exp(z);
+    if (z < -2.0) w = exp(z) * (1.0 - exp(z));
+    else if (z < 4.0) w = 1.0 + 0.5 * (z - 1.0) + (z - 1.0) * (z - 1.0) / 16.0;
+    else w = z - log(z);
+    if (w < 1e-3 && z > -7.0) w = 1e-3;
+    for (int k = 0; k < 3; k++) {
+        double r = z - w - log(w), p = w + 1.0, q = 2.0 * p * (p + 2.0 / 3.0 * r);
+        w *= 1.0 + r / p * (q - r) / (q - 2.0 * r);
+    }
+    return w;
+}
+/* Piece of a curve at s: cv = pieces, inner knots, then five numbers a piece: integral before it, c0 to c3. */
+static inline void piece(In cv, double s, double *x, double *beyond, const double **c) {
+    int n = (int)cv[0], k = 0;
+    double in = smaller(larger(s, 0.0), 1.0);
+    const double *knots = cv + 1;
+    while (k < n - 1 && in >= knots[k + 1]) k++;
+    *x = in - knots[k];
+    *beyond = s - in;
+    *c = cv + 1 + n + 5 * k;
+}
+static double curve_value(In cv, double s) {
+    double x, d; const double *c;
+    piece(cv, s, &x, &d, &c);
+    return c[1] + x * (c[2] + x * (c[3] + x * c[4])) + (c[2] + x * (2.0 * c[3] + x * 3.0 * c[4])) * d;
+}
+static double curve_slope(In cv, double s) {
+    double x, d; const double *c;
+    piece(cv, s, &x, &d, &c);
+    return c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
+}
+static double curve_energy(In cv, double s) {
+    double x, d; const double *c;
+    piece(cv, s, &x, &d, &c);
+    double end = c[1] + x * (c[2] + x * (c[3] + x * c[4])), slope = c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
+    return c[0] + x * (c[1] + x * (c[2] / 2.0 + x * (c[3] / 3.0 + x * c[4] / 4.0))) + d * (end + 0.5 * slope * d);
+}
+"""
+
+FORMS = {
+    "add": "{0} + {1}",
+    "subtract": "{0} - {1}",
+    "multiply": "{0} * {1}",
+    "divide": "{0} / {1}",
+    "negative": "-{0}",
+    "maximum": "larger({0}, {1})",
+    "minimum": "smaller({0}, {1})",
+    "exp": "exp({0})",
+    "log": "log({0})",
+    "sqrt": "sqrt({0})",
+    "absolute": "fabs({0})",
+    "sign": "sign({0})",
+    "greater": "({0} > {1} ? 1.0 : 0.0)",
+    "equal": "({0} == {1} ? 1.0 : 0.0)",
+    "wrightomega": "omega({0})",
+    "link": "{0}",
+    "curve": "curve_value(cv, {0})",
+    "curve_slope": "curve_slope(cv, {0})",
+    "curve_energy": "curve_energy(cv, {0})",
+}
+"""The tracer's operations in C."""
+
+
+def statements(written: Written, inputs: Mapping[str, str], fixed: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Straight C for the outputs of a written function, and the expression of each output."""
+    names = {y.key: f for y, f in zip(written.fixed, fixed)}
+    lines = []
+    for y in written.body:
+        if y.op == "input":
+            names[y.key] = inputs[y.args[0]]
+            continue
+        if y.op == "among":
+            code = names[y.args[0].key]
+            text = "(" + " || ".join(f"{code} == {m}" for m in y.args[1]) + " ? 1.0 : 0.0)"
+        else:
+            text = FORMS[y.op].format(*(names[a.key] if isinstance(a, Symbol) else _number(a) for a in y.args))
+        names[y.key] = f"t{y.key}"
+        lines.append(f"const double t{y.key} = {text};")
+    return lines, [names[y.key] if isinstance(y, Symbol) else _number(y) for y in written.outputs]
+
+
+def _number(value: float) -> str:
+    text = repr(float(value))
+    return f"({text})" if text.startswith("-") else text
+
+
+def part_function(name: str, g: Any, piece: str, rows: Sequence[int], block: bool) -> str:
+    """C function that evaluates one piece of all parts of a group and stores output o of part k at row rows[o] + k."""
+    written: Written = getattr(g.program, piece)
+    inputs: dict[str, str] = {}
+    lines, tables = [], []
+    for place, (source, cast) in _places(g).items():
+        if place in written.inputs and any(y.op == "input" and y.args[0] == place for y in written.body):
+            if isinstance(source, list):
+                tables.append(f"static const long {name}_{place}[] = {{{', '.join(map(str, source))}}};")
+                source = f"{name}_{place}[k]"
+            inputs[place] = place
+            lines.append(f"const {'long' if cast == 'M' else 'double'} {place} = {cast}[({source}) * B + b];")
+    for scalar, text in (("h", "h[b]"), ("moves", "moves")):
+        if scalar in written.inputs:
+            inputs[scalar] = scalar + "_"
+            lines.append(f"const double {scalar}_ = {text};")
+    fixed = [f"C[{j}][k * K[{2 * j}] + b * K[{2 * j + 1}]]" for j in range(len(written.fixed))]
+    body, outputs = statements(written, inputs, fixed)
+    width, column = ("BLOCK", "b - b0") if block else ("B", "b")
+    stores = [
+        f"out[({r} + k) * {width} + {column}] = {y};" for r, y in zip(rows, outputs, strict=True) if r >= 0
+    ]
+    inner = "\n            ".join([*lines, *body, *stores])
+    return "\n".join(
+        [
+            *tables,
+            f"static void {name}(long b0, long b1, long B, In V, In X, In base, const long *restrict M, In S, In h,",
+            "        double moves, const double *const *restrict C, const long *restrict K, In curve, long curve_size,",
+            "        double *restrict out) {",
+            f"    for (long k = 0; k < {g.n}; k++) {{",
+            "        In cv = curve + k * curve_size;",
+            "        for (long b = b0; b < b1; b++) {",
+            f"            {inner}",
+            "        }",
+            "    }",
+            "}",
+        ]
+    )
+
+
+def _places(g: Any) -> dict[str, tuple[Any, str]]:
+    """For each input of a group's functions: row (text in k, or one for each part) and array."""
+    n = g.n
+    out: dict[str, tuple[Any, str]] = {"v_air": ("unknowns - 1", "V")}
+    for t, nodes in zip(g.program.terminals, g.nodes):
+        if t != "air":
+            out[f"v_{g.kind.terminals.index(t)}"] = ([int(x) for x in nodes], "V")
+    for r, s in enumerate(g.program.states):
+        out[f"x_{s}"], out[f"b_{s}"] = (f"{g.x0 + r * n} + k", "X"), (f"{g.x0 + r * n} + k", "base")
+    for r, m in enumerate(g.kind.machines):
+        out[f"m_{m.name}"] = (f"{g.m0 + r * n} + k", "M")
+    for r, s in enumerate(g.kind.signals):
+        out[f"s_{s}"] = (f"{g.s0 + r * n} + k", "S")
+    return out
+
+
+SIGNATURE = (
+    "long B, In V, In X, In base, const long *restrict M, In S, In h, double moves, "
+    "const double *const *const *restrict CC, const long *const *restrict KK, const double *const *restrict curves, "
+    "const long *restrict sizes"
+)
+
+
+def source_of(groups: Sequence[Any], solver: Written, unknowns: int) -> tuple[str, dict[str, int]]:
+    """The whole C text for a network's structure, and the rows that each piece gives out."""
+    parts = [HEAD % BLOCK, f"enum {{ unknowns = {unknowns} }};"]
+    rows_of: dict[str, int] = {}
+    for piece in ("rates", "ends", "ledger", "store"):
+        rows, total = _layout(groups, piece)
+        rows_of[piece] = total
+        calls = []
+        for gi, g in enumerate(groups):
+            name = f"{piece}_{gi}"
+            parts.append(part_function(name, g, piece, rows[gi], block=False))
+            calls.append(_call(name, gi, "0", "B", "out"))
+        parts.append("\n".join([f"void {piece}({SIGNATURE}, double *restrict out) {{", *calls, "}"]))
+    parts.append(_iteration(groups, solver, unknowns))
+    return "\n".join(parts), rows_of
+
+
+def _call(name: str, gi: int, first: str, last: str, out: str) -> str:
+    tables = f"CC[{gi}], KK[{gi}], curves[{gi}], sizes[{gi}]"
+    return f"    {name}({first}, {last}, B, V, X, base, M, S, h, moves, {tables}, {out});"
+
+
+def _layout(groups: Sequence[Any], piece: str) -> tuple[list[list[int]], int]:
+    """Row of each output of each group: states in their order; guards, collapse, then powers one after the other."""
+    rows: list[list[int]] = [[0] * len(getattr(g.program, piece).outputs) for g in groups]
+    at = 0
+    if piece == "rates":
+        for rg, g in zip(rows, groups):
+            for o in range(len(rg)):
+                rg[o] = g.x0 + o * g.n
+        return rows, sum(len(r) * g.n for r, g in zip(rows, groups))
+    guards = [len(g.program.guards) if piece == "ends" else 0 for g in groups]
+    for rg, g, ng in zip(rows, groups, guards):
+        for o in range(ng):
+            rg[o] = at
+            at += g.n
+    for o in range(max(len(r) - ng for r, ng in zip(rows, guards))):
+        for rg, g, ng in zip(rows, groups, guards):
+            rg[ng + o] = at
+            at += g.n
+    return rows, at
+
+
+def _iteration(groups: Sequence[Any], solver: Written, unknowns: int) -> str:
+    """One Newton iteration: parts, elimination of the nodes, changes of the states."""
+    functions, calls, rows = [], [], []
+    at = 0
+    for gi, g in enumerate(groups):
+        count = len(g.program.stage.outputs)
+        rows.append([at + o * g.n for o in range(count)])
+        at += count * g.n
+        functions.append(part_function(f"stage_{gi}", g, "stage", rows[gi], block=True))
+        calls.append("    " + _call(f"stage_{gi}", gi, "b0", "b1", "w"))
+    inputs = {}
+    for place in solver.inputs:
+        group, *rest = (int(p) for p in place[len("given[") : -1].split("]["))
+        if group == 0:
+            inputs[place] = f"V[{rest[0]} * B + b]"
+        else:
+            inputs[place] = f"w[{rows[group - 1][rest[0]] + rest[1]} * BLOCK + b - b0]"
+    body, outputs = statements(solver, inputs, [])
+    stores = [f"dV[{k} * B + b] = {outputs[k]};" for k in range(unknowns)]
+    changes = []
+    for gi, g in enumerate(groups):
+        p = g.program
+        own = len(p.terminals) + len(p.entries)
+        for r in range(len(p.states)):
+            for k in range(g.n):
+                terms = [f"w[{rows[gi][own + r] + k} * BLOCK + b - b0]"]
+                terms += [
+                    f"w[{rows[gi][own + len(p.states) + e] + k} * BLOCK + b - b0] * dV[{int(g.nodes[t][k])} * B + b]"
+                    for e, (s, t) in enumerate(p.follows)
+                    if s == r
+                ]
+                changes.append(f"dX[{g.x0 + r * g.n + k} * B + b] = {' + '.join(terms)};")
+    return "\n".join(
+        [
+            *functions,
+            f"void iterate({SIGNATURE}, double *restrict dV, double *restrict dX) {{",
+            f"    double w[{max(at, 1)} * BLOCK];",
+            "    for (long b0 = 0; b0 < B; b0 += BLOCK) {",
+            "        long b1 = b0 + BLOCK < B ? b0 + BLOCK : B;",
+            *calls,
+            "        for (long b = b0; b < b1; b++) {",
+            "            " + "\n            ".join([*body, *stores]),
+            "        }",
+            "        for (long b = b0; b < b1; b++) {",
+            "            " + "\n            ".join(changes),
+            "        }",
+            "    }",
+            "}",
+        ]
+    )
+
+
+class Native:
+    """Compiled functions of one network structure."""
+
+    def __init__(self, library: ctypes.CDLL, rows: dict[str, int]) -> None:
+        self.rows = rows
+        self.functions = {name: getattr(library, name) for name in (*rows, "iterate")}
+        for name, f in self.functions.items():
+            f.restype = None
+            f.argtypes = [
+                ctypes.c_long,
+                *[ctypes.c_void_p] * 6,
+                ctypes.c_double,
+                *[ctypes.c_void_p] * (6 if name == "iterate" else 5),
+            ]
+
+    def iterate(self, tables: Tables, at: Any, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
+        """One full Newton step for all cases; see `tideover.solve.newton.iterate`."""
+        dV, dX = np.empty(V.shape), np.empty(X.shape)
+        self._call("iterate", tables, V, X, base, at.M, at.S, at.h, at.moves, dV, dX)
+        return dV, dX
+
+    def piece(self, name: str, tables: Tables, V: Array, X: Array, M: Any, S: Array) -> Array:
+        """All outputs of one piece of all groups, shape (rows, cases)."""
+        out = np.empty((self.rows[name], V.shape[1]))
+        self._call(name, tables, V, X, X, M, S, X, 1.0, out)
+        return out
+
+    def _call(
+        self,
+        name: str,
+        tables: Tables,
+        V: Array,
+        X: Array,
+        base: Array,
+        M: Any,
+        S: Array,
+        h: Array,
+        moves: float,
+        *outs: Array,
+    ) -> None:
+        given = [np.ascontiguousarray(a) for a in (V, X, base, M, S, h)]
+        constants, strides = tables.of(name if name != "iterate" else "stage")
+        self.functions[name](
+            V.shape[1],
+            *(a.ctypes.data for a in given),
+            moves,
+            constants.ctypes.data,
+            strides.ctypes.data,
+            tables.curves.ctypes.data,
+            tables.sizes.ctypes.data,
+            *(o.ctypes.data for o in outs),
+        )
+
+
+class Tables:
+    """Where the compiled functions find each group's constants and curves; made anew for other cases."""
+
+    def __init__(self, groups: Sequence[Any]) -> None:
+        self.groups = groups
+        self.kept: list[Any] = []
+        self.made: dict[str, tuple[Any, Any]] = {}
+        curves = [np.ascontiguousarray(g.curve.table()) if g.curve is not None else np.zeros((1, 1)) for g in groups]
+        self.kept += curves
+        self.curves = np.array([c.ctypes.data for c in curves], dtype=np.uintp)
+        self.sizes = np.array([c.shape[1] for c in curves], dtype=np.int64)
+
+    def of(self, piece: str) -> tuple[Any, Any]:
+        """Tables of pointers to the constants and to their strides, one entry a group."""
+        if piece not in self.made:
+            pointers, strides = [], []
+            for g in self.groups:
+                p, s, kept = g.pointers(piece)
+                self.kept.append(kept)
+                pointers.append(p.ctypes.data)
+                strides.append(s.ctypes.data)
+            self.made[piece] = np.array(pointers, dtype=np.uintp), np.array(strides, dtype=np.uintp)
+        return self.made[piece]
+
+
+def pointers(constants: Sequence[Any]) -> tuple[Any, Any, Any]:
+    """Addresses of a group's constants and, for each, its strides over parts and over cases."""
+    arrays = [np.ascontiguousarray(np.atleast_2d(a), dtype=float) for a in constants]
+    address = np.array([a.ctypes.data for a in arrays] or [0], dtype=np.uintp)
+    strides = [(a.shape[1] if a.shape[0] > 1 else 0, 1 if a.shape[1] > 1 else 0) for a in arrays]
+    table = np.array(strides or [(0, 0)], dtype=np.int64)
+    return address, table, (arrays, address, table)
+
+
+@cache
+def compiler() -> str | None:
+    """A C compiler's path, or None."""
+    if os.environ.get("TIDEOVER_NATIVE", "1") == "0" or platform.system() == "Windows":
+        return None
+    return shutil.which(os.environ.get("CC", "cc")) or shutil.which("gcc") or shutil.which("clang")
+
+
+def _folder() -> Path:
+    root = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    return Path(root) / "tideover"
+
+
+@cache
+def _machine() -> str:
+    """What a compiled file depends on besides its text: processor and compiler."""
+    try:
+        flags = next(line for line in Path("/proc/cpuinfo").read_text().splitlines() if line.startswith("flags"))
+    except (OSError, StopIteration):
+        flags = platform.processor()
+    return f"{platform.machine()} {flags} {compiler()}"
+
+
+def build(groups: Sequence[Any], solver: Written, unknowns: int) -> Native | None:
+    """Compile a network's equations, or find them compiled; None where that cannot be done."""
+    command = compiler()
+    if command is None:
+        return None
+    text, rows = source_of(groups, solver, unknowns)
+    name = hashlib.sha256((text + " ".join(FLAGS) + _machine()).encode()).hexdigest()[:24]
+    try:
+        folder = _folder()
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        target = folder / f"{name}.so"
+        if not target.exists():
+            with tempfile.TemporaryDirectory(dir=folder) as room:
+                code, made = Path(room) / "network.c", Path(room) / "network.so"
+                code.write_text(text)
+                subprocess.run(
+                    [command, *FLAGS, "-o", str(made), str(code), "-lm"], check=True, capture_output=True, timeout=120
+                )
+                os.replace(made, target)
+            for old in sorted(folder.glob("*.so"), key=lambda f: f.stat().st_mtime)[:-KEPT]:
+                old.unlink(missing_ok=True)
+        return Native(ctypes.CDLL(str(target)), rows)
+    except (OSError, subprocess.SubprocessError):
+        return None  # the array code does the same
+
+
+__all__ = ["Native", "Tables", "build", "compiler", "pointers"]
