@@ -97,7 +97,7 @@ def tabulate(system: System) -> Arcs:
         np.concatenate(table) if table else np.empty((0, 1)),
         tuple(
             (g.m0 + j * g.n + k, m.states.index(state), g.x0 + g.program.states.index(x) * g.n + k, value)
-            for g in system.groups
+            for g in system.layout
             for j, m in enumerate(g.kind.machines)
             for state, x, value in m.entry
             for k in range(g.n)
@@ -108,9 +108,9 @@ def tabulate(system: System) -> Arcs:
 def look(system: System, V: Array, X: Array, M: Any, S: Array) -> Ends:
     """Evaluate all guards, the sign of collapse and the powers."""
     count = V.shape[1]
-    if system.compiled:
-        out = system.compiled.piece("ends", system.tables, V, X, M, S)
-        parts = sum(g.n for g in system.groups)
+    out = system.piece("ends", V, X, M, S)
+    if out is not None:
+        parts = sum(g.n for g in system.layout)
         first = len(out) - 4 * parts
         return Ends(out[:first], out[first : first + parts].max(axis=0), three(out[first + parts :]))
     rows: list[Array] = []

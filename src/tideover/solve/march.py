@@ -418,7 +418,7 @@ class _Run:
 
 
 def _machine_row(system: System, part: str, machine: str, state: str) -> tuple[int, int]:
-    for g in system.groups:
+    for g in system.layout:
         for j, m in enumerate(g.kind.machines):
             for k, member in enumerate(g.members):
                 if (system.network.parts[member].name, m.name) == (part, machine):

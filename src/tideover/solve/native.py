@@ -146,7 +146,7 @@ def part_function(name: str, g: Any, piece: str, rows: Sequence[int], block: boo
         if scalar in written.inputs:
             inputs[scalar] = scalar + "_"
             lines.append(f"const double {scalar}_ = {text};")
-    fixed = [f"C[{j}][k * K[{2 * j}] + b * K[{2 * j + 1}]]" for j in range(len(written.fixed))]
+    fixed = [f"C[{j}][k * K[{2 * j}] + column[b] * K[{2 * j + 1}]]" for j in range(len(written.fixed))]
     body, outputs = statements(written, inputs, fixed)
     width, column = ("BLOCK", "b - b0") if block else ("B", "b")
     stores = [
@@ -157,8 +157,8 @@ def part_function(name: str, g: Any, piece: str, rows: Sequence[int], block: boo
         [
             *tables,
             f"static void {name}(long b0, long b1, long B, In V, In X, In base, const long *restrict M, In S, In h,",
-            "        double moves, const double *const *restrict C, const long *restrict K, In curve, long curve_size,",
-            "        double *restrict out) {",
+            "        const long *restrict column, double moves, const double *const *restrict C, const long *restrict K,",
+            "        In curve, long curve_size, double *restrict out) {",
             f"    for (long k = 0; k < {g.n}; k++) {{",
             "        In cv = curve + k * curve_size;",
             "        for (long b = b0; b < b1; b++) {",
@@ -187,7 +187,7 @@ def _places(g: Any) -> dict[str, tuple[Any, str]]:
 
 
 SIGNATURE = (
-    "long B, In V, In X, In base, const long *restrict M, In S, In h, double moves, "
+    "long B, In V, In X, In base, const long *restrict M, In S, In h, const long *restrict column, double moves, "
     "const double *const *const *restrict CC, const long *const *restrict KK, const double *const *restrict curves, "
     "const long *restrict sizes"
 )
@@ -212,7 +212,7 @@ def source_of(groups: Sequence[Any], solver: Written, unknowns: int) -> tuple[st
 
 def _call(name: str, gi: int, first: str, last: str, out: str) -> str:
     tables = f"CC[{gi}], KK[{gi}], curves[{gi}], sizes[{gi}]"
-    return f"    {name}({first}, {last}, B, V, X, base, M, S, h, moves, {tables}, {out});"
+    return f"    {name}({first}, {last}, B, V, X, base, M, S, h, column, moves, {tables}, {out});"
 
 
 def _layout(groups: Sequence[Any], piece: str) -> tuple[list[list[int]], int]:
@@ -298,82 +298,64 @@ class Native:
             f.restype = None
             f.argtypes = [
                 ctypes.c_long,
-                *[ctypes.c_void_p] * 6,
+                *[ctypes.c_void_p] * 7,
                 ctypes.c_double,
                 *[ctypes.c_void_p] * (6 if name == "iterate" else 5),
             ]
 
-    def iterate(self, tables: Tables, at: Any, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
+    def iterate(self, tables: Tables, column: Any, at: Any, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
         """One full Newton step for all cases; see `tideover.solve.newton.iterate`."""
         dV, dX = np.empty(V.shape), np.empty(X.shape)
-        self._call("iterate", tables, V, X, base, at.M, at.S, at.h, at.moves, dV, dX)
+        self._call("iterate", tables, column, (V, X, base, at.M, at.S, at.h), at.moves, dV, dX)
         return dV, dX
 
-    def piece(self, name: str, tables: Tables, V: Array, X: Array, M: Any, S: Array) -> Array:
+    def piece(self, name: str, tables: Tables, column: Any, V: Array, X: Array, M: Any, S: Array) -> Array:
         """All outputs of one piece of all groups, shape (rows, cases)."""
         out = np.empty((self.rows[name], V.shape[1]))
-        self._call(name, tables, V, X, X, M, S, X, 1.0, out)
+        self._call(name, tables, column, (V, X, X, M, S, X), 1.0, out)
         return out
 
     def _call(
-        self,
-        name: str,
-        tables: Tables,
-        V: Array,
-        X: Array,
-        base: Array,
-        M: Any,
-        S: Array,
-        h: Array,
-        moves: float,
-        *outs: Array,
+        self, name: str, tables: Tables, column: Any, arrays: tuple[Any, ...], moves: float, *outs: Array
     ) -> None:
-        given = [np.ascontiguousarray(a) for a in (V, X, base, M, S, h)]
-        constants, strides = tables.of(name if name != "iterate" else "stage")
+        given = [np.ascontiguousarray(a) for a in (*arrays, column)]
         self.functions[name](
-            V.shape[1],
+            given[0].shape[1],
             *(a.ctypes.data for a in given),
             moves,
-            constants.ctypes.data,
-            strides.ctypes.data,
-            tables.curves.ctypes.data,
-            tables.sizes.ctypes.data,
+            *tables.of("stage" if name == "iterate" else name),
             *(o.ctypes.data for o in outs),
         )
 
 
 class Tables:
-    """Where the compiled functions find each group's constants and curves; made anew for other cases."""
+    """Where the compiled functions find each group's constants and curves, for all cases of a system."""
 
     def __init__(self, groups: Sequence[Any]) -> None:
         self.groups = groups
-        self.kept: list[Any] = []
-        self.made: dict[str, tuple[Any, Any]] = {}
         curves = [np.ascontiguousarray(g.curve.table()) if g.curve is not None else np.zeros((1, 1)) for g in groups]
-        self.kept += curves
-        self.curves = np.array([c.ctypes.data for c in curves], dtype=np.uintp)
-        self.sizes = np.array([c.shape[1] for c in curves], dtype=np.int64)
+        addresses = np.array([c.ctypes.data for c in curves], dtype=np.uintp)
+        sizes = np.array([c.shape[1] for c in curves], dtype=np.int64)
+        self.kept: list[Any] = [curves, addresses, sizes]
+        self.curves = (addresses.ctypes.data, sizes.ctypes.data)
+        self.made: dict[str, tuple[int, int, int, int]] = {}
 
-    def of(self, piece: str) -> tuple[Any, Any]:
-        """Tables of pointers to the constants and to their strides, one entry a group."""
+    def of(self, piece: str) -> tuple[int, int, int, int]:
+        """Addresses of the tables of constants and strides, one entry a group, and of the curves and their sizes."""
         if piece not in self.made:
-            pointers, strides = [], []
-            for g in self.groups:
-                p, s, kept = g.pointers(piece)
-                self.kept.append(kept)
-                pointers.append(p.ctypes.data)
-                strides.append(s.ctypes.data)
-            self.made[piece] = np.array(pointers, dtype=np.uintp), np.array(strides, dtype=np.uintp)
+            both = [pointers(g.constants[piece]) for g in self.groups]
+            tables = [np.array([t[k].ctypes.data for t in both], dtype=np.uintp) for k in (0, 1)]
+            self.kept.append((both, tables))
+            self.made[piece] = (tables[0].ctypes.data, tables[1].ctypes.data, *self.curves)
         return self.made[piece]
 
 
 def pointers(constants: Sequence[Any]) -> tuple[Any, Any, Any]:
-    """Addresses of a group's constants and, for each, its strides over parts and over cases."""
+    """Addresses of a group's constants; for each, its strides over parts and over cases; what must be kept alive."""
     arrays = [np.ascontiguousarray(np.atleast_2d(a), dtype=float) for a in constants]
     address = np.array([a.ctypes.data for a in arrays] or [0], dtype=np.uintp)
     strides = [(a.shape[1] if a.shape[0] > 1 else 0, 1 if a.shape[1] > 1 else 0) for a in arrays]
-    table = np.array(strides or [(0, 0)], dtype=np.int64)
-    return address, table, (arrays, address, table)
+    return address, np.array(strides or [(0, 0)], dtype=np.int64), arrays
 
 
 @cache

@@ -64,8 +64,8 @@ def stage(system: System, h: Array, moves: float, M: Any, S: Array) -> Stage:
 
 def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
     """One full Newton step: changes of voltages and of states."""
-    if system.compiled:
-        return system.compiled.iterate(system.tables, at, V, X, base)
+    if system.compiled and system.tables:
+        return system.compiled.iterate(system.tables, system.column, at, V, X, base)
     rows = (V, X, base)
     given: list[Any] = [V]
     for g, steady in zip(system.groups, at.steady):

@@ -110,7 +110,7 @@ def begin(system: System, condition: Condition) -> Inside:
     M = np.zeros((system.nm, count), dtype=np.int64)
     S = np.zeros((system.ns, count))
     high = _highest(system)
-    for g in system.groups:
+    for g in system.layout:
         n = g.n
         for k, member in enumerate(g.members):
             part = system.network.parts[member]
@@ -152,7 +152,7 @@ def _highest(system: System) -> float:
 def weights(system: System) -> Array:
     """Scale of each state, shape (states, 1)."""
     out = np.ones((system.nx, 1))
-    for g in system.groups:
+    for g in system.layout:
         scales = {s.name: s.scale for s in g.kind.states} | {"temp": 10.0}
         for j, name in enumerate(g.program.states):
             out[g.x0 + j * g.n : g.x0 + (j + 1) * g.n] = scales[name]
@@ -236,7 +236,7 @@ def rest(system: System, condition: Condition | None = None, near: Inside | None
 def _nearby(system: System, known: Array, begun: Array) -> Array:
     """States of a known point, but slow ones as the condition gives them."""
     out = np.array(np.broadcast_to(known, begun.shape))
-    for g in system.groups:
+    for g in system.layout:
         slow = {s.name for s in g.kind.states if s.slow or s.unit == "K"} | {"temp"}
         for j, name in enumerate(g.program.states):
             if name in slow:
@@ -309,7 +309,7 @@ def _loop(
     """Period and states of an alternation: what differs between the rounds it repeats."""
     codes = np.array([np.frombuffer(b, dtype=np.int64) for b in marks]).T
     names: list[str] = []
-    for g in system.groups:
+    for g in system.layout:
         for j, m in enumerate(g.kind.machines):
             for k, member in enumerate(g.members):
                 row = g.m0 + j * g.n + k

@@ -47,7 +47,7 @@ class Script:
 
 def signal_row(system: System, part: str, signal: str) -> int:
     """Row of a signal in the solver's layout; KeyError when the part has none of that name."""
-    for g in system.groups:
+    for g in system.layout:
         names = list(g.kind.signals)
         for k, member in enumerate(g.members):
             if system.network.parts[member].name == part and signal in names:

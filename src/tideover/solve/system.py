@@ -7,7 +7,7 @@ code then runs over contiguous cases; at the faces of `rest` and `march` the cas
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -50,7 +50,6 @@ class Group:
     stage_rows: tuple[slice, ...]
     follow_rows: tuple[tuple[slice, Any], ...]
     """Rows of each state, and of the (state, node) of each dependence the stage gives out, in its order."""
-    addresses: dict[str, tuple[Any, Any, Any]] = field(default_factory=dict)
 
     @property
     def kind(self) -> Kind:
@@ -70,14 +69,7 @@ class Group:
             piece: tuple(a[:, cases] if isinstance(a, np.ndarray) and a.shape[1] != 1 else a for a in values)
             for piece, values in self.constants.items()
         }
-        return replace(self, constants=constants, addresses={})
-
-    def pointers(self, piece: str) -> tuple[Any, Any, Any]:
-        """Addresses of the constants of one written function, for the compiled code; kept with the group."""
-        made = self.addresses.get(piece)
-        if made is None:
-            made = self.addresses[piece] = native.pointers(self.constants[piece])
-        return made
+        return replace(self, constants=constants)
 
     def settle(self, piece: str, M: Any, S: Array, known: Mapping[str, Any] | None = None) -> tuple[Any, ...]:
         """What depends on discrete states, signals and the step alone."""
@@ -151,8 +143,10 @@ class System:
         What it was made from.
     count : int
         Number of cases.
-    groups : tuple of Group
-        Parts by kind.
+    layout : tuple of Group
+        Parts by kind, with the constants of all cases it was built for.
+    column : int array, shape (cases,)
+        Which of those cases these are.
     unknowns : int
         Node voltages, then the temperature of the air in the box.
     electrical : int
@@ -167,7 +161,8 @@ class System:
 
     network: Any
     count: int
-    groups: tuple[Group, ...]
+    layout: tuple[Group, ...]
+    column: NDArray[np.int64]
     unknowns: int
     electrical: int
     nx: int
@@ -175,21 +170,31 @@ class System:
     ns: int
     solver: Written
     compiled: native.Native | None
+    tables: native.Tables | None
 
     @cached_property
-    def tables(self) -> native.Tables:
-        """What the compiled code needs to know of these cases."""
-        return native.Tables(self.groups)
+    def groups(self) -> tuple[Group, ...]:
+        """Parts by kind, with the constants of these cases, for the array code."""
+        if len(self.column) == 0 or not any(g.varies for g in self.layout):
+            return self.layout
+        return tuple(g.take(self.column) if g.varies else g for g in self.layout)
+
+    def piece(self, name: str, V: Array, X: Array, M: Any, S: Array) -> Array | None:
+        """Outputs of one piece of all groups by the compiled code, one row each; None without it."""
+        if self.compiled is None or self.tables is None:
+            return None
+        return self.compiled.piece(name, self.tables, self.column, V, X, M, S)
 
     def take(self, cases: NDArray[Any]) -> System:
         """The same network for some of the cases."""
-        groups = tuple(g.take(cases) if g.varies else g for g in self.groups)
-        return replace(self, groups=groups, count=int(np.size(np.arange(self.count)[cases])))
+        column = self.column[cases]
+        return replace(self, column=column, count=len(column))
 
     def rates(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """How fast each state changes, shape (states, cases)."""
-        if self.compiled:
-            return self.compiled.piece("rates", self.tables, V, X, M, S)
+        rows = self.piece("rates", V, X, M, S)
+        if rows is not None:
+            return rows
         out = np.empty_like(X)
         for g in self.groups:
             for k, y in enumerate(g.call("rates", V, X, M, S)):
@@ -198,8 +203,9 @@ class System:
 
     def powers(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Power supplied, lost as heat and delivered, over all parts; shape (3, cases). [W]"""
-        if self.compiled:
-            return three(self.compiled.piece("ledger", self.tables, V, X, M, S))
+        rows = self.piece("ledger", V, X, M, S)
+        if rows is not None:
+            return three(rows)
         out = np.zeros((3, V.shape[1]))
         for g in self.groups:
             add_powers(out, g.call("ledger", V, X, M, S), g.n)
@@ -207,8 +213,9 @@ class System:
 
     def store(self, V: Array, X: Array, M: Any, S: Array) -> Array:
         """Energy held by all parts, shape (cases,). [J]"""
-        if self.compiled:
-            return np.asarray(self.compiled.piece("store", self.tables, V, X, M, S).sum(axis=0))
+        rows = self.piece("store", V, X, M, S)
+        if rows is not None:
+            return np.asarray(rows.sum(axis=0))
         out = np.zeros(V.shape[1])
         for g in self.groups:
             (y,) = g.call("store", V, X, M, S)
@@ -286,7 +293,11 @@ def build(network: Any, cases: Mapping[tuple[str, str], Array] | None = None, co
         s0 += len(kind.signals) * len(members)
     solver = _solver(groups, electrical + 1, electrical)
     compiled = native.build(groups, solver, electrical + 1)
-    return System(network, count, tuple(groups), electrical + 1, electrical, x0, m0, s0, solver, compiled)
+    tables = native.Tables(groups) if compiled else None
+    column = np.arange(count)
+    return System(
+        network, count, tuple(groups), column, electrical + 1, electrical, x0, m0, s0, solver, compiled, tables
+    )
 
 
 def number(part: Any, name: str) -> float:
