@@ -99,7 +99,7 @@ def march(
     start: Inside,
     changes: Sequence[Change] = (),
     until: Any = 1.0,
-    accuracy: float = 1e-4,
+    accuracy: float = 3e-5,
     watch: Watch | None = None,
     keep: Sequence[int] | None = None,
     most_steps: int = 20000,

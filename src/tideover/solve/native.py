@@ -38,6 +38,7 @@ HEAD = r"""
 #include <math.h>
 #define BLOCK %d
 typedef const double *restrict In;
+typedef const long *restrict Codes;
 static inline double larger(double a, double b) { return a > b ? a : b; }
 static inline double smaller(double a, double b) { return a < b ? a : b; }
 static inline double sign(double a) { return (a > 0.0) - (a < 0.0); }
@@ -156,9 +157,8 @@ def part_function(name: str, g: Any, piece: str, rows: Sequence[int], block: boo
     return "\n".join(
         [
             *tables,
-            f"static void {name}(long b0, long b1, long B, In V, In X, In base, const long *restrict M, In S, In h,",
-            "        const long *restrict column, double moves, const double *const *restrict C, const long *restrict K,",
-            "        In curve, long curve_size, double *restrict out) {",
+            f"static void {name}(long b0, long b1, long B, In V, In X, In base, Codes M, In S, In h, Codes column,",
+            "        double moves, const In *restrict C, Codes K, In curve, long curve_size, double *restrict out) {",
             f"    for (long k = 0; k < {g.n}; k++) {{",
             "        In cv = curve + k * curve_size;",
             "        for (long b = b0; b < b1; b++) {",
@@ -187,9 +187,8 @@ def _places(g: Any) -> dict[str, tuple[Any, str]]:
 
 
 SIGNATURE = (
-    "long B, In V, In X, In base, const long *restrict M, In S, In h, const long *restrict column, double moves, "
-    "const double *const *const *restrict CC, const long *const *restrict KK, const double *const *restrict curves, "
-    "const long *restrict sizes"
+    "long B, In V, In X, In base, Codes M, In S, In h, Codes column, double moves, "
+    "const In *const *restrict CC, const Codes *restrict KK, const In *restrict curves, Codes sizes"
 )
 
 
