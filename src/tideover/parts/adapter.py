@@ -131,4 +131,5 @@ ADAPTER = Kind(
     machines=(OUTPUT,),
     signals={"mains": 1.0},
     symbol="source",
+    source=(("voltage", ""),),
 )

@@ -194,6 +194,8 @@ class Kind:
     heat_steers : (str, str), optional
         The word parameter and its value with which temperature sets the current (thermal foldback), too strongly to
         be left out of Newton's matrix.
+    source : tuple of (str, str)
+        For a source: parameters whose product (the second may be empty) is the voltage it can give.
     like : (Kind, callable), optional
         A simpler kind that this one behaves as, and that one's parameters from this one's: a cable is a resistance.
         Parts of different kinds that are like one are evaluated together.
@@ -214,6 +216,7 @@ class Kind:
     senses: str = ""
     optional: frozenset[str] = frozenset()
     heat_steers: tuple[str, str] | None = None
+    source: tuple[tuple[str, str], ...] = ()
     like: tuple[Kind, Callable[[Any], dict[str, Any]]] | None = None
 
     def parameter(self, key: str) -> Parameter:

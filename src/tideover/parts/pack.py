@@ -134,4 +134,5 @@ PACK = Kind(
         State("hysteresis", "V", 0.02, "of one cell", slow=True, loose=True),
     ),
     symbol="pack",
+    source=(("nominal_voltage", "series"),),
 )

@@ -141,17 +141,24 @@ def follow(arcs: Arcs, taken: NDArray[np.bool_], M: Any) -> Any:
     return out
 
 
+def onward(arcs: Arcs, M: Any) -> tuple[Any, Array]:
+    """One move along every timed arc, and every arc that settles, from the states in `M`; the longest delay. [s]"""
+    out, spent = M.copy(), np.zeros(M.shape[1])
+    for j, row in enumerate(arcs.timer_row):
+        due = M[row] == arcs.timer_source[j]
+        out[row] = np.where(due, arcs.timer_target[j], out[row])
+        spent = np.maximum(spent, np.where(due, arcs.delays[j], 0.0))
+    for k in np.flatnonzero(arcs.settles):
+        row = arcs.guard_row[k]
+        out[row] = np.where(M[row] == arcs.guard_source[k], arcs.guard_target[k], out[row])
+    return out, spent
+
+
 def settle_down(arcs: Arcs, M: Any) -> Any:
-    """Follow every timed arc, and every arc that settles, as far as they lead."""
-    M = M.copy()
+    """Follow every timed arc, and every arc that settles, as far as they lead; a ring of them ends after eight."""
     for _ in range(8):
-        before = M.copy()
-        for j in range(len(arcs.timer_row)):
-            due = M[arcs.timer_row[j]] == arcs.timer_source[j]
-            M[arcs.timer_row[j]] = np.where(due, arcs.timer_target[j], M[arcs.timer_row[j]])
-        for k in np.flatnonzero(arcs.settles):
-            due = M[arcs.guard_row[k]] == arcs.guard_source[k]
-            M[arcs.guard_row[k]] = np.where(due, arcs.guard_target[k], M[arcs.guard_row[k]])
-        if (before == M).all():
+        after, _spent = onward(arcs, M)
+        if (after == M).all():
             break
+        M = after
     return M

@@ -115,7 +115,7 @@ def begin(system: System, condition: Condition) -> Inside:
         for k, member in enumerate(g.members):
             part = system.network.parts[member]
             for j, name in enumerate(g.program.states):
-                X[g.x0 + j * n + k] = _start(part, name, condition, high)
+                X[g.x0 + j * n + k] = _start(system, part, name, condition, high)
             for j, m in enumerate(g.kind.machines):
                 first = condition.machines.get((part.name, m.name), m.states[0])
                 M[g.m0 + j * n + k] = m.states.index(first)
@@ -124,7 +124,7 @@ def begin(system: System, condition: Condition) -> Inside:
     return Inside(V, X, M, S)
 
 
-def _start(part: Any, name: str, condition: Condition, high: float) -> Any:
+def _start(system: System, part: Any, name: str, condition: Condition, high: Any) -> Any:
     given = condition.states.get((part.name, name))
     if given is not None:
         return given
@@ -135,17 +135,15 @@ def _start(part: Any, name: str, condition: Condition, high: float) -> Any:
         return condition.ambient
     if state.guess == "supply":
         return high
-    return number(part, state.guess.replace(" ", "_")) if state.guess else state.start
+    return system.parameter(part, state.guess.replace(" ", "_")) if state.guess else state.start
 
 
-def _highest(system: System) -> float:
-    """Highest voltage of any source, as a guess. [V]"""
-    best = 1.0
+def _highest(system: System) -> Any:
+    """Highest voltage of any source, as a guess, for every case. [V]"""
+    best: Any = 1.0
     for part in system.network.parts:
-        if part.kind.name == "adapter":
-            best = max(best, number(part, "voltage"))
-        elif part.kind.name == "pack":
-            best = max(best, number(part, "nominal_voltage") * number(part, "series"))
+        for name, factor in part.kind.source:
+            best = np.maximum(best, system.parameter(part, name) * (system.parameter(part, factor) if factor else 1.0))
     return best
 
 
@@ -180,7 +178,7 @@ def rest(system: System, condition: Condition | None = None, near: Inside | None
     if near is not None:
         here = Inside(
             np.array(np.broadcast_to(near.V, here.V.shape)),
-            _nearby(system, near.X, here.X),
+            _nearby(system, near.X, here.X, condition or Condition()),
             np.array(np.broadcast_to(near.M, here.M.shape)),
             here.S,
         )
@@ -192,7 +190,7 @@ def rest(system: System, condition: Condition | None = None, near: Inside | None
     iterations = np.zeros(count, dtype=np.int64)
     cases = np.arange(count)
     sub, table = system, arcs
-    trails: list[list[bytes]] = [[] for _ in range(count)]
+    trails: list[list[tuple[bytes, bytes]]] = [[] for _ in range(count)]
     loops: list[tuple[int, float, tuple[str, ...]]] = []
     fresh = near is None
     for _ in range(ROUNDS):
@@ -212,13 +210,13 @@ def rest(system: System, condition: Condition | None = None, near: Inside | None
         outcome[cases[still]] = np.where(ends.collapsed[still] > 0.0, NO_POINT, FOUND)
         round_trip = np.zeros(len(cases), dtype=bool)
         for k in np.flatnonzero(moved):
-            trail = trails[cases[k]]
-            mark = m[:, k].tobytes()
-            if mark in trail:
+            trail, mark = trails[cases[k]], m[:, k].tobytes()
+            trail.append((mark, after[:, k].tobytes()))
+            first = next(n for n, (seen, _) in enumerate(trail) if seen == mark)
+            if first < len(trail) - 1:
                 round_trip[k] = True
                 outcome[cases[k]] = CHATTER
-                loops.append(_loop(system, int(cases[k]), trail[trail.index(mark) :], arcs))
-            trail.append(mark)
+                loops.append(_loop(system, int(cases[k]), trail[first:-1], arcs))
         keep = np.flatnonzero(moved & ~round_trip)
         if not len(keep):
             break
@@ -233,15 +231,20 @@ def rest(system: System, condition: Condition | None = None, near: Inside | None
     )
 
 
-def _nearby(system: System, known: Array, begun: Array) -> Array:
-    """States of a known point, but slow ones as the condition gives them."""
+def _nearby(system: System, known: Array, begun: Array, condition: Condition) -> Array:
+    """States of a known point; but slow ones as the condition gives them, and what follows a set point follows it."""
     out = np.array(np.broadcast_to(known, begun.shape))
     for g in system.layout:
-        slow = {s.name for s in g.kind.states if s.slow or s.unit == "K"} | {"temp"}
+        table = {s.name: s for s in g.kind.states}
         for j, name in enumerate(g.program.states):
-            if name in slow:
-                rows = slice(g.x0 + j * g.n, g.x0 + (j + 1) * g.n)
-                out[rows] = begun[rows]
+            for k, member in enumerate(g.members):
+                part, row = system.network.parts[member], g.x0 + j * g.n + k
+                state = table.get(name)
+                if state is None or state.slow or state.unit == "K" or (part.name, name) in condition.states:
+                    out[row] = begun[row]
+                elif state.guess and state.guess != "supply":
+                    key = state.guess.replace(" ", "_")
+                    out[row] += system.parameter(part, key) - number(part, key)
     return out
 
 
@@ -255,7 +258,7 @@ def _settle(
     if not fresh:
         v, x = V.copy(), X.copy()
         at = stage(system, np.full(count, FOREVER), 0.0, M, S)
-        ok, used = solve(system, at, v, x, X.copy(), weight, TOLERANCE, 12)
+        ok, used = solve(system, at, v, x, X.copy(), weight, TOLERANCE, 15)
         V[:, ok], X[:, ok] = v[:, ok], x[:, ok]
     if ok.all():
         return ok, used
@@ -304,19 +307,28 @@ def _leftover(system: System, V: Array, X: Array, M: Any, S: Array) -> tuple[Arr
 
 
 def _loop(
-    system: System, case: int, marks: list[bytes], arcs: discrete.Arcs
+    system: System, case: int, rounds: list[tuple[bytes, bytes]], arcs: discrete.Arcs
 ) -> tuple[int, float, tuple[str, ...]]:
-    """Period and states of an alternation: what differs between the rounds it repeats."""
-    codes = np.array([np.frombuffer(b, dtype=np.int64) for b in marks]).T
-    names: list[str] = []
-    for g in system.layout:
-        for j, m in enumerate(g.kind.machines):
-            for k, member in enumerate(g.members):
-                row = g.m0 + j * g.n + k
-                if len(set(codes[row])) > 1:
-                    part = system.network.parts[member].name
-                    names += [f"{part}: {m.states[c]}" for c in codes[row]]
-    column = 0 if arcs.delays.shape[1] == 1 else case
-    rows = {r for r in range(codes.shape[0]) if len(set(codes[r])) > 1}
-    period = sum(float(arcs.delays[k, column]) for k, r in enumerate(arcs.timer_row) if r in rows)
-    return case, period, tuple(dict.fromkeys(names))
+    """Period and states of an alternation: what the rounds it repeats lead through, timed states included."""
+    alone = arcs.take(np.array([case]))
+    period = 0.0
+    path: list[tuple[int, int]] = []
+    for stood, moved in rounds:
+        M = np.frombuffer(stood, dtype=np.int64)[:, None]
+        after = np.frombuffer(moved, dtype=np.int64)[:, None]
+        while (after != M).any():
+            path += [(int(row), int(M[row, 0])) for row in np.flatnonzero((after != M)[:, 0])]
+            M, (after, spent) = after, discrete.onward(alone, after)
+            period += float(spent[0])
+    label = _labels(system)
+    return case, period, tuple(dict.fromkeys(f"{label[row][0]}: {label[row][1].states[code]}" for row, code in path))
+
+
+def _labels(system: System) -> dict[int, tuple[str, Any]]:
+    """Part and machine of each row of discrete states."""
+    return {
+        g.m0 + j * g.n + k: (system.network.parts[member].name, m)
+        for g in system.layout
+        for j, m in enumerate(g.kind.machines)
+        for k, member in enumerate(g.members)
+    }

@@ -157,6 +157,8 @@ class System:
         Elimination of the nodes, from the voltages and the outputs of every group's stage.
     compiled : Native or None
         All of this as machine code, where there is a compiler.
+    given : mapping
+        The parameters that differ, for all cases it was built for.
     """
 
     network: Any
@@ -171,6 +173,7 @@ class System:
     solver: Written
     compiled: native.Native | None
     tables: native.Tables | None
+    given: Mapping[tuple[str, str], Array]
 
     @cached_property
     def groups(self) -> tuple[Group, ...]:
@@ -184,6 +187,11 @@ class System:
         if self.compiled is None or self.tables is None:
             return None
         return self.compiled.piece(name, self.tables, self.column, V, X, M, S)
+
+    def parameter(self, part: Any, name: str) -> Any:
+        """A part's parameter in SI: one number, or one for each case where it differs."""
+        varied = self.given.get((part.name, name))
+        return number(part, name) if varied is None else np.atleast_1d(varied)[self.column]
 
     def take(self, cases: NDArray[Any]) -> System:
         """The same network for some of the cases."""
@@ -296,7 +304,7 @@ def build(network: Any, cases: Mapping[tuple[str, str], Array] | None = None, co
     tables = native.Tables(groups) if compiled else None
     column = np.arange(count)
     return System(
-        network, count, tuple(groups), column, electrical + 1, electrical, x0, m0, s0, solver, compiled, tables
+        network, count, tuple(groups), column, electrical + 1, electrical, x0, m0, s0, solver, compiled, tables, cases
     )
 
 
