@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from answers.builds import context, network
 from tideover.answers import endurance
 from tideover.answers.peaks import peaks
 from tideover.answers.runs import AMBIENT, aged, full_charge, label_energy, longest_run, plain, run
@@ -12,7 +13,6 @@ from tideover.answers.stoppers import stoppers
 from tideover.answers.waterfall import waterfall
 from tideover.cases import nominal
 from tideover.laws.cells import Curve
-from answers.builds import context, network
 
 QUIET = (
     "capacity spread: 0, resistance spread: 0, resistance: 20 µΩ, fast resistance: 2 µΩ, slow resistance: 2 µΩ, "
@@ -55,7 +55,8 @@ def test_a_constant_power_takes_the_energy_under_the_open_circuit_curve() -> Non
 
 
 REAL = (
-    "resistance: 60 mΩ ±20 %, capacity spread: 0.04, fast resistance: 15 mΩ, slow resistance: 20 mΩ, growth: 1, health: 1"
+    "resistance: 60 mΩ ±20 %, capacity spread: 0.04, fast resistance: 15 mΩ, slow resistance: 20 mΩ, growth: 1, "
+    "health: 1"
 )
 
 

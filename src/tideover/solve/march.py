@@ -248,7 +248,7 @@ class _Run:
         hits = room <= h * (1.0 + 1e-9)
         h = np.where(hits, room, np.where(room < 2.0 * h, 0.5 * room, h))
         h = np.where(going, np.maximum(h, 0.0), 1e-9)
-        ok, V2, X2, V4, X4, error, rate, used = self._stages(now, h)
+        ok, V2, X2, V3, X3, V4, X4, error, rate, used = self._stages(now, h)
         self.totals.newton[now.cases] += used * going
         self.totals.tries[now.cases] += going
         good = ok & (error <= 1.0) & going
@@ -266,7 +266,7 @@ class _Run:
         wish = np.where(too_far, np.minimum(crossing + 0.5 * tolerance, 0.98 * h), wish)
         now.h = np.where(going, wish, now.h)
         if accept.any():
-            self._accept(now, accept, h, V2, X2, V4, X4, rate, ends)
+            self._accept(now, accept, h, V2, X2, V3, X3, V4, X4, rate, ends)
         reached = accept & (hits | located)
         if reached.any():
             stopped = accept & (level > 0.0)[0] & located
@@ -304,7 +304,7 @@ class _Run:
         with np.errstate(invalid="ignore"):
             error = np.abs((X4 - X3) / allowed).max(axis=0) if x.shape[0] else np.zeros(len(h))
         ok = ok2 & ok3 & ok4 & np.isfinite(error)
-        return ok, V2, X2, V4, X4, np.where(ok, error, 2.0), k4, n2 + n3 + n4
+        return ok, V2, X2, V3, X3, V4, X4, np.where(ok, error, 2.0), k4, n2 + n3 + n4
 
     def _with_watch(self, now: _Now, V: Array, guards: Array) -> tuple[Array, Array]:
         level = np.full((1, V.shape[1]), -1.0)
@@ -330,14 +330,17 @@ class _Run:
         h: Array,
         V2: Array,
         X2: Array,
+        V3: Array,
+        X3: Array,
         V4: Array,
         X4: Array,
         rate: Array,
         ends: discrete.Ends,
     ) -> None:
-        q0, q1, q2 = method.QUADRATURE
-        middle = self.system.powers(V2, X2, now.M, now.S)
-        energy = h * (q0 * now.powers + q1 * middle + q2 * ends.powers)
+        second = self.system.powers(V2, X2, now.M, now.S)
+        third = self.system.powers(V3, X3, now.M, now.S)
+        b1, b2, b3 = method.A4
+        energy = h * (b1 * now.powers + b2 * second + b3 * third + method.GAMMA * ends.powers)
         self.totals.energy[:, now.cases[accept]] += energy[:, accept]
         self.totals.steps[now.cases[accept]] += 1
         now.slope = np.where(accept & (h > 0.0), (V4 - now.V) / np.where(h > 0.0, h, 1.0), now.slope)

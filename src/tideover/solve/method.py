@@ -20,8 +20,3 @@ A4 = (
 )
 C2 = 2 * _G
 ORDER = 3
-
-_MIDDLE = 1.0 / (6.0 * C2 * (1.0 - C2))
-_LAST = 0.5 - _MIDDLE * C2
-QUADRATURE = (1.0 - _MIDDLE - _LAST, _MIDDLE, _LAST)
-"""Weights that integrate a quantity over the step from its values at 0, C2 and 1: exact for parabolas."""

@@ -1,0 +1,231 @@
+"""Runs on the pack: which cases are marched until the load stops, how each starts, and what stopped it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tideover.answers import states
+from tideover.answers.rides import events
+from tideover.cases import Batch, join, written
+from tideover.laws import ageing
+from tideover.laws.cells import Curve
+from tideover.laws.constants import TEMP_25
+from tideover.network import Network, Placed
+from tideover.quantity import show
+from tideover.solve import Condition, Watch, Waves, build, march, rest
+
+Array = NDArray[np.float64]
+Key = tuple[str, str]
+AMBIENT: Key = ("box", "ambient")
+YEAR = 365.25 * 86400.0
+AGED_HEALTH, AGED_GROWTH = 0.8, 1.5
+"""End of life where no law fits: 80 % of the capacity (the trade's convention), 1.5 times the resistance (typical,
+unverified)."""
+KNEE = 0.7
+"""Capacity left below which no ageing law holds."""
+ACCURACY = 1e-3
+"""Relative error of a step of a run. At this the runtime stands within a tenth of a second of a run a thousand times
+finer, and the ledger within 1e-5."""
+TRIES = 4000
+
+
+def chemistry(network: Network, pack: Placed) -> str:
+    """Word of a pack's chemistry."""
+    return pack.kind.parameter("chemistry").choices[int(written(network, (pack.name, "chemistry")))]
+
+
+def curve(network: Network, pack: Placed) -> Curve:
+    """Open-circuit curve of one cell of a pack."""
+    return Curve.of([chemistry(network, pack)])
+
+
+def figure(network: Network, batch: Batch, key: Key) -> Array:
+    """One figure in every case of a batch."""
+    return batch.values.get(key, np.full(batch.count, written(network, key)))
+
+
+def charger_of(network: Network, pack: Placed) -> Placed | None:
+    """The charger that feeds a pack: the one joined to its plus, or else any."""
+    chargers = states.of_kind(network, "charger")
+    plus = pack.nodes[pack.kind.terminals.index("plus")]
+    return next((c for c in chargers if plus in c.nodes), chargers[0] if chargers else None)
+
+
+def full_charge(network: Network, pack: Placed, batch: Batch) -> Array:
+    """State of charge at which the charger leaves the pack: at rest it stands at the hold (or float) voltage, less
+    what the last current of the charge drops; shape (cases,). 1 without a charger."""
+    charger = charger_of(network, pack)
+    if charger is None:
+        return np.ones(batch.count)
+
+    def own(name: str) -> Array:
+        return figure(network, batch, (pack.name, name))
+
+    def its(name: str) -> Array:
+        return figure(network, batch, (charger.name, name))
+
+    ohms = own("series") * (
+        (own("resistance") + own("fast_resistance") + own("slow_resistance")) * own("growth") / own("parallel")
+        + own("joint_resistance")
+    )
+    last = its("termination_fraction") * its("charge_current")
+    rested = np.where(its("float_voltage") > 0.0, its("float_voltage"), its("hold_voltage") - last * ohms)
+    cell = rested / (own("series") * own("cells_per_unit"))
+    soc = np.linspace(0.0, 1.0, 2001)
+    volts = np.asarray(curve(network, pack).value(soc[:, None]))[:, 0]
+    return np.clip(np.interp(cell, volts, soc), 0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Aged:
+    """A pack after years at its hold voltage."""
+
+    health: float
+    growth: float
+    words: str
+
+
+def aged(network: Network, pack: Placed, years: float) -> Aged:
+    """Capacity and resistance after `years` held full at 25 °C, times what the build file already says."""
+    name = chemistry(network, pack)
+    law = ageing.CHEMISTRY_LAW.get(name)
+    health, growth = (written(network, (pack.name, n)) for n in ("health", "growth"))
+    full = float(full_charge(network, pack, Batch(("nominal",), {}, 1))[0])
+    volts = float(np.asarray(curve(network, pack).value(np.array([[full]])))[0, 0])
+    t = years * YEAR
+    if law == "NMC":
+        loss = float(ageing.nmc_calendar_loss(volts, TEMP_25, t))
+        rise = float(ageing.nmc_calendar_growth(volts, TEMP_25, t))
+        said = f"{years:g} years held at {show(volts, 'V')} a cell and 25 °C, calendar law of an NMC cell"
+    elif law == "LFP":
+        loss, rise = float(ageing.lfp_calendar_loss(full, TEMP_25, t)), AGED_GROWTH - 1.0
+        said = f"{years:g} years held at {100 * full:.0f} % and 25 °C, calendar law of an LFP cell; resistance by "
+        said += "convention 1.5 times"
+    else:
+        loss, rise = 1.0 - AGED_HEALTH, AGED_GROWTH - 1.0
+        said = f"end of life by convention, no ageing law for {name}"
+    left = max(1.0 - loss, 0.2)
+    said += f": capacity {100 * left:.0f} %, resistance {100 * (1 + rise):.0f} %"
+    if left < KNEE:
+        said += "; past the knee, where no law holds"
+    return Aged(health * left, growth * (1.0 + rise), said)
+
+
+def plain(network: Network, cases: Sequence[tuple[str, Mapping[Key, float]]]) -> Batch:
+    """A batch of named cases, each with some figures changed."""
+    return join(network, [Batch((label,), {k: np.array([v]) for k, v in values.items()}, 1) for label, values in cases])
+
+
+# --- marching ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Runs:
+    """Runs of a batch, until the load stops.
+
+    Attributes
+    ----------
+    standing : int array, shape (cases,)
+        Outcome of the standing point on the pack it starts from, as in `tideover.solve.OUTCOMES`.
+    start : dict
+        ``(pack, state)`` to the charge it starts from, shape (cases,).
+    runtime : array, shape (cases,)
+        0 where it does not even start. [s]
+    """
+
+    network: Network
+    batch: Batch
+    standing: NDArray[np.int64]
+    start: dict[Key, Array]
+    limit: float
+    runtime: Array
+    waves: Waves | None
+    positions: NDArray[np.intp]
+
+    def outcome(self, case: int) -> int:
+        """As in `Waves.outcome`; -1 where it did not start."""
+        return int(self.waves.outcome[self.positions[case]]) if self.waves and self.positions[case] >= 0 else -1
+
+    def wave(self, case: int) -> tuple[Array, Array]:
+        """Time and voltages of all nodes. [s] [V]"""
+        assert self.waves is not None
+        wave = self.waves.case(int(self.positions[case]))
+        return wave.t, wave.v
+
+
+def longest_run(network: Network) -> float:
+    """End of a march: four times the runtime asked for, or what the label's energy could feed the load, whichever
+    is sooner. [s]"""
+    label = sum(label_energy(network, pack) for pack in states.of_kind(network, "pack"))
+    power = sum(written(network, (p.name, "power")) for p in states.of_kind(network, "load"))
+    by_energy = 1.6 * label / power if power > 0.0 else np.inf
+    asked = 4.0 * network.need.runtime if network.need.runtime else np.inf
+    return float(min(max(min(by_energy, asked), 60.0), 400 * 86400.0))
+
+
+def label_energy(network: Network, pack: Placed) -> float:
+    """Capacity times nominal voltage of all units, as labelled. [J]"""
+    names = ("capacity", "nominal_voltage", "series", "parallel")
+    return float(np.prod([written(network, (pack.name, n)) for n in names]))
+
+
+def run(network: Network, batch: Batch, keep: bool = True) -> Runs:
+    """March every case on its pack at mean load until the load leaves its window or resets."""
+    packs = states.of_kind(network, "pack")
+    start: dict[Key, Array] = {}
+    for pack in packs:
+        full = full_charge(network, pack, batch)
+        start[pack.name, "charge"] = full
+        start[pack.name, "weak_charge"] = full
+    system = build(network, batch.values, batch.count)
+    point = rest(system, on_pack(network, batch, start))
+    go = np.flatnonzero(point.outcome == 0)
+    limit = longest_run(network)
+    runtime = np.zeros(batch.count)
+    positions = np.full(batch.count, -1, dtype=np.intp)
+    waves = None
+    if len(go):
+        resets = tuple(
+            (p.name, "work", "reset")
+            for p in states.of_kind(network, "load")
+            if written(network, (p.name, "resets_below")) > 0.0
+        )
+        waves = march(
+            system.take(go),
+            point.state.take(go),
+            until=limit,
+            accuracy=ACCURACY,
+            watch=Watch(network.at, network.need.window[0], resets),
+            keep=None if keep else [network.at],
+            most_steps=TRIES,
+        )
+        positions[go] = np.arange(len(go))
+        runtime[go] = [waves.case(k).t[-1] for k in range(len(go))]
+    return Runs(network, batch, point.outcome, start, limit, runtime, waves, positions)
+
+
+def on_pack(network: Network, batch: Batch, charges: Mapping[Key, Array], level: str = states.MEAN) -> Condition:
+    """Mains away, the packs at given charges, the loads at a level."""
+    signals: dict[Key, float] = {(a.name, "mains"): 0.0 for a in states.of_kind(network, "adapter")}
+    for load in states.of_kind(network, "load"):
+        signals[load.name, "demand"] = states.demand(network, load, level)
+    return Condition(signals, dict(charges), {}, figure(network, batch, AMBIENT))
+
+
+RECENT = 5.0
+"""An event this long before the end of a run belongs to its end: delays of boards and outputs are shorter. [s]"""
+
+
+def steady_end(runs: Runs, case: int) -> int:
+    """The last recorded point before the events that end a run."""
+    assert runs.waves is not None
+    position = int(runs.positions[case])
+    t = runs.waves.case(position).t
+    late = [e.t for e in events(runs.waves, position) if e.t >= t[-1] - RECENT]
+    if not late:
+        return len(t) - 1
+    return max(int(np.searchsorted(t, late[0] - 1e-9)) - 1, 0)
