@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tideover.answers import states
-from tideover.answers.runs import Runs, figure, on_pack, steady_end
+from tideover.answers.packs import figure
+from tideover.answers.runs import Runs, on_pack, steady_end
 from tideover.cases import Batch, written
 from tideover.network import Network
 from tideover.solve import OUTCOMES, Inside, along, build, readings, rest

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tideover.cases import written
+from tideover.answers.packs import full_charge
+from tideover.cases import Batch, written
 from tideover.network import Network, Placed
 from tideover.solve import Condition
 
@@ -158,14 +159,18 @@ def standing_states(network: Network) -> tuple[Standing, ...]:
 
 
 def charges(network: Network, pack: Placed, share: float | None) -> dict[tuple[str, str], float]:
-    """States of charge of a pack and of its weak group; None means near its cut-off. [-]"""
+    """States of charge of a pack and of its weak group; None means near its cut-off. [-]
+
+    A pack is never fuller than its charger makes it: 1 means as full as that.
+    """
     spread = written(network, (pack.name, "capacity_spread"))
+    full = float(full_charge(network, pack, Batch(("nominal",), {}, 1))[0])
     if share is None:
-        weak = min(empty_at(network, pack) + LEFT, 1.0)
+        weak = min(empty_at(network, pack) + LEFT, full)
     else:
-        weak = max(1.0 - (1.0 - share) / (1.0 - spread), 0.0)
+        weak = max(full - (full - min(share, full)) / (1.0 - spread), 0.0)
     return {
-        (pack.name, "charge"): 1.0 - (1.0 - weak) * (1.0 - spread),
+        (pack.name, "charge"): full - (full - weak) * (1.0 - spread),
         (pack.name, "weak_charge"): weak,
     }
 

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from tideover.answers import states
 from tideover.answers.blame import CONVERTERS
-from tideover.answers.runs import Runs, curve, figure, label_energy
+from tideover.answers.packs import curve, figure
+from tideover.answers.runs import Runs, label_energy
 from tideover.cases import written
 from tideover.network import Network, Placed
 from tideover.solve import Readings, along, readings

@@ -103,16 +103,16 @@ def _number(where: str, key: str, node: Scalar, p: Parameter, report: Report) ->
             "which is no whole number",
             str(min(max(round(value.nominal), int(p.low)), int(p.high))),
         )
-    elif value.nominal < p.low:
+    elif _below(value.nominal, p.low):
         problem = f"which is less than {_limit(p.low, p)}"
         if p.low <= -value.nominal <= p.high:
             mend = show(-value.nominal, _unit(p), 6)
-    elif value.nominal > p.high:
+    elif _below(p.high, value.nominal):
         problem = f"which is more than {_limit(p.high, p)}"
-    elif value.low < p.low:
+    elif _below(value.low, p.low):
         problem = f"whose tolerance reaches down to {show(value.low, _unit(p))}"
         mend = show_range(p.low, value.high, _unit(p), 4)
-    elif value.high > p.high:
+    elif _below(p.high, value.high):
         problem = f"whose tolerance reaches up to {show(value.high, _unit(p))}"
         mend = show_range(value.low, p.high, _unit(p), 4)
     if problem:
@@ -132,3 +132,8 @@ def default(p: Parameter) -> Value:
     if isinstance(p.default, str):
         return parse(p.default, p.unit)
     return exact(float(p.default or 0.0), p.unit)
+
+
+def _below(a: float, b: float) -> bool:
+    """Whether `a` is less than `b` by more than rounding: 10 µΩ is not less than 1e-5 ohm."""
+    return a < b - 1e-9 * abs(b)

@@ -32,7 +32,9 @@ LOCATE = 2e-8
 NEWTON = 0.05
 """Newton stops when its last change is this share of the accuracy asked for."""
 PATIENCE = 3
-"""Newton iterations a stage may take; a case that needs more takes a shorter step and keeps nobody waiting."""
+"""Newton iterations a stage may take; a case that needs more takes a shorter step and keeps nobody waiting, with three
+more allowed for every try that failed."""
+MOST_PATIENCE = 24
 MOST_ROUNDS = 30
 """Rounds of discrete changes at one instant before it is called chatter."""
 
@@ -76,6 +78,7 @@ class _Now:
     below: Array
     slope: Array
     bend: Array
+    patience: NDArray[np.int64]
 
     def take(self, keep: NDArray[np.intp]) -> _Now:
         return replace(self, **{k: v[..., keep] for k, v in self.__dict__.items()})
@@ -203,6 +206,7 @@ class _Run:
             below,
             np.zeros_like(start.V),
             np.full(count, np.inf),
+            np.full(count, PATIENCE),
         )
         outcome = np.full(count, FAILED, dtype=np.int64)
         self.totals.before[cases] = self.system.store(now.V, now.X, now.M, now.S)
@@ -265,6 +269,7 @@ class _Run:
         wish = np.where(accept & hits, np.maximum(wish, now.h), wish)
         wish = np.where(too_far, np.minimum(crossing + 0.5 * tolerance, 0.98 * h), wish)
         now.h = np.where(going, wish, now.h)
+        now.patience = np.where(accept, PATIENCE, np.minimum(now.patience + 3 * ~ok, MOST_PATIENCE))
         if accept.any():
             self._accept(now, accept, h, V2, X2, V3, X3, V4, X4, rate, ends)
         reached = accept & (hits | located)
@@ -288,17 +293,17 @@ class _Run:
         base = x + h * method.A2[0] * k1
         gh = method.GAMMA * h
         close = NEWTON * self.accuracy
-        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, PATIENCE, now.bend)
+        ok2, n2 = solve(self.system, at, V2, X2, base, self.weight, close, now.patience, now.bend)
         safe = np.where(gh > 0.0, gh, 1.0)
         k2 = (X2 - base) / safe
         V3 = now.V + (V2 - now.V) / method.C2
         base = x + h * (method.A3[0] * k1 + method.A3[1] * k2)
         X3 = base + gh * k2
-        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, PATIENCE, now.bend)
+        ok3, n3 = solve(self.system, at, V3, X3, base, self.weight, close, now.patience, now.bend)
         k3 = (X3 - base) / safe
         V4, base = V3.copy(), x + h * (method.A4[0] * k1 + method.A4[1] * k2 + method.A4[2] * k3)
         X4 = base + gh * k3
-        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, PATIENCE, now.bend)
+        ok4, n4 = solve(self.system, at, V4, X4, base, self.weight, close, now.patience, now.bend)
         k4 = (X4 - base) / safe
         allowed = self.accuracy * (self.weight + np.maximum(np.abs(X4), np.abs(x)))
         with np.errstate(invalid="ignore"):

@@ -92,7 +92,7 @@ def solve(
     base: Array,
     weight: Array,
     tolerance: float,
-    most: int,
+    most: Any,
     bend: Array | None = None,
 ) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
     """Iterate a stage until every case is done or gives up; `V` and `X` are changed in place.
@@ -108,7 +108,7 @@ def solve(
         Scale of each state. [state unit]
     tolerance : float
         Largest last change, of voltages in volts and of states in scales, that counts as converged. [-]
-    most : int
+    most : int or array, shape (cases,)
         Iterations allowed. [-]
     bend : array, shape (cases,), optional
         How strongly the equations bend: a change over the square of the one before it, as last seen; changed in place.
@@ -132,7 +132,8 @@ def solve(
     sub, here, v, x, b = system, at, V, X, base
     ne = system.electrical
     per_scale = 1.0 / weight
-    for _ in range(most):
+    allowed = np.broadcast_to(np.asarray(most), (count,))
+    for _ in range(int(allowed.max(initial=0))):
         dV, dX = iterate(sub, here, v, x, b)
         size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
         change = np.maximum(size, np.abs(dX * per_scale).max(axis=0, initial=0.0))
@@ -159,7 +160,7 @@ def solve(
         bend[cases] = np.where(seen, change / np.where(seen, before * before, 1.0), bend[cases])
         last[cases] = change
         ok[cases[done]] = True
-        going &= ~done & finite
+        going &= ~done & finite & (used[cases] < allowed[cases])
         left = int(going.sum())
         if not left:
             break
