@@ -38,7 +38,8 @@ class Passage:
     """An outage seen by both.
 
     `share` is the worst difference of a node's voltage over what is allowed (1 mV, or 0.1 % if larger), each counting
-    its time from its own last switching instant; `volts` that difference; `plain` the share when both are read at one time.
+    its time from its own last switching instant; `volts` that difference; `plain` the share when both are read at one
+    time.
     `late` is the largest difference of an event's instant [s]. `pace` counts each event from the one before it, over
     20 us or, where it is longer, the time in which no voltage moves by more than what is allowed: an event that
     waits for a slow decay has no sharper instant than that.

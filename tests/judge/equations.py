@@ -2,8 +2,8 @@
 
 Nothing of the part models or of the laws is used here, only constants of nature and the published table of
 open-circuit voltages. A part is ``make(kind, parameters)``: an object with named states, with discrete states and the
-ways out of each, and with ``flows(v, x, m, s, temp, air)``, which gives the current into every terminal, the rate of every
-state and the heat.
+ways out of each, and with ``flows(v, x, m, s, temp, air)``, which gives the current into every terminal, the rate of
+every state and the heat.
 """
 
 from __future__ import annotations
@@ -76,7 +76,8 @@ class Part:
     """A part as the judge sees it.
 
     `slow` names the states that are held while a standing point is sought (its temperature always is); `start` their
-    values in a part that nobody has touched; `tables` the machines, first state first; `entering` what an entered state sets.
+    values in a part that nobody has touched; `tables` the machines, first state first; `entering` what an entered
+    state sets.
     """
 
     states: tuple[str, ...] = ()
@@ -448,23 +449,23 @@ class Converter(Part):
 class Charger(Part):
     """Gives the smallest of what its phase, its hold voltage, its input, its dropout and its temperature leave."""
 
-    states = ("current",)
+    states = ("output", "current")
 
     def __init__(self, p: Any) -> None:
         super().__init__(p)
         free = 100.0 if p.type == 2.0 else 0.0
 
         def good(v, x, m):
-            v_in, v_out = v[0] - v[2], v[1] - v[2]
+            v_in, v_out = v[0] - v[2], x[0]
             return lesser(v_in - p.lockout_on, v_in - v_out - 0.1 + free, 1e-3)
 
         def bad(v, x, m):
-            v_in, v_out = v[0] - v[2], v[1] - v[2]
+            v_in, v_out = v[0] - v[2], x[0]
             return greater(p.lockout_off - v_in, v_out - v_in + 0.02 - free, 1e-3)
 
         def tapers(v, x, m):
-            low = p.termination_fraction - x[0] / p.charge_current
-            return lesser(low, (v[1] - v[2]) / p.hold_voltage - 0.985, 1e-3)
+            low = p.termination_fraction - x[1] / p.charge_current
+            return lesser(low, x[0] / p.hold_voltage - 0.985, 1e-3)
 
         self.tables = {
             "phase": {
@@ -472,7 +473,7 @@ class Charger(Part):
                 "off": [("precharge", "when", good)],
                 "precharge": [
                     ("off", "when", bad),
-                    ("charging", "when", lambda v, x, m: v[1] - v[2] - p.precharge_below),
+                    ("charging", "when", lambda v, x, m: x[0] - p.precharge_below),
                 ],
                 "tapering": [
                     ("off", "when", bad),
@@ -481,18 +482,21 @@ class Charger(Part):
                 ],
                 "full": [
                     ("off", "when", bad),
-                    ("charging", "when", lambda v, x, m: p.restart_voltage - v[1] + v[2]),
+                    ("charging", "when", lambda v, x, m: p.restart_voltage - x[0]),
                 ],
             }
         }
 
+    def start(self):
+        return self.p.hold_voltage, 0.0
+
     def flows(self, v, x, m, s, temp, air):
         p, phase = self.p, m["phase"]
-        v_in, v_out = v[0] - v[2], v[1] - v[2]
+        v_in, v_out = v[0] - v[2], x[0]
         linear, boost = p.type == 0.0, p.type == 2.0
         room = 100.0 if boost else (v_in - p.dropout - v_out) / p.pass_resistance
         awake = held((v_in - 1.2) / 0.5, 0.0, 1.0, 0.1)
-        given = awake * lesser(x[0], 0.01 + lift(room, 0.02), 0.01)
+        given = awake * lesser(x[1], 0.01 + lift(room, 0.02), 0.01)
         full_rate = p.charge_current
         asked = 0.0
         if phase != "off":
@@ -520,8 +524,10 @@ class Charger(Part):
         else:
             drawn = own + v_out * given / p.efficiency / greater(v_in, 1.0, 0.05)
             lost = v_out * given / p.efficiency - v_out * given
-        heat = lost + own * v_in + back * v_out
-        return (drawn, back - given, given - back - drawn), ((asked - x[0]) / 5e-4,), heat
+        entering = (v[1] - v[2] - v_out) * 100.0
+        heat = lost + own * v_in + back * v_out + entering * entering * 0.01
+        rates = ((given + entering - back) / p.output_capacitance, (asked - x[1]) / 5e-4)
+        return (drawn, entering, -entering - drawn), rates, heat
 
 
 class Pack(Part):

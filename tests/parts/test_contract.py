@@ -548,10 +548,10 @@ def test_charger_without_headroom_comes_to_rest_at_no_current():
     points.p["type"][:] = np.where(points.p["type"] == 2.0, 0.0, points.p["type"])
     points.x["current"][:] = 0.0
     v_in = points.v["input"] - points.v["minus"]
-    points.v["output"] = np.maximum(points.v["output"], points.v["minus"] + v_in)
+    points.x["output"] = np.maximum(points.x["output"], v_in)
     flow = flow_of(points)
     assert np.all(flow.shown["charge current [A]"] == 0.0)
-    tight = points.p["dropout"] / points.p["pass_resistance"] > 0.01 * points.p["charge_current"]
+    tight = points.p["dropout"] / points.p["pass_resistance"] > 0.03 * points.p["charge_current"]
     assert tight.mean() > 0.5
     assert np.all(flow.rates["current"][tight] == 0.0)
 

@@ -1,7 +1,8 @@
 """Charger: constant current, then constant voltage, with precharge, termination and restart.
 
 What it gives is the smallest of what its phase allows, what its output regulation asks for and what its input, its
-dropout and its temperature leave. A load on its output is seen by its termination logic, as in life: if the load
+dropout and its temperature leave. It stands on a small output capacitor of its own, which keeps its output defined
+when a protection board takes the pack away. A load on its output is seen by its termination logic, as in life: if the load
 draws more than the termination current, charging never ends.
 """
 
@@ -17,6 +18,8 @@ from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, abse
 TYPES = ("linear", "buck", "boost")
 LAG = 5e-4
 """Time constant with which the output current follows its command. [s]"""
+OUTPUT_RESISTANCE = 0.01
+"""Between the output capacitor and the terminal. [ohm]"""
 AWAKE = 1.2
 """Below this input no current flows. [V]"""
 
@@ -24,7 +27,7 @@ AWAKE = 1.2
 def _headroom(q: Any) -> Any:
     """What dropout leaves, negative where it leaves nothing; a boost charger needs none. [A]"""
     p = q.p
-    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    v_in, v_out = q.v.input - q.v.minus, q.x.output
     free = q.chosen("type", "boost")
     return free * 100.0 + (1.0 - free) * (v_in - v_out - p.dropout) / p.pass_resistance
 
@@ -38,8 +41,8 @@ def _applied(q: Any) -> Any:
 
 def _command(q: Any) -> Any:
     """The current asked of the output: the smallest of all limits, none below zero. [A]"""
-    p, v = q.p, q.v
-    v_in, v_out = v.input - v.minus, v.output - v.minus
+    p = q.p
+    v_in, v_out = q.v.input - q.v.minus, q.x.output
     full = q.among("phase", "full")
     phase = (
         q.among("phase", "precharge") * p.precharge_fraction * p.charge_current
@@ -66,8 +69,8 @@ def _command(q: Any) -> Any:
 
 
 def equations(q: Any) -> Flow:
-    p, v = q.p, q.v
-    v_in, v_out = v.input - v.minus, v.output - v.minus
+    p = q.p
+    v_in, v_out = q.v.input - q.v.minus, q.x.output
     linear = q.chosen("type", "linear")
     given = q.link(_applied(q))
     quiescent = p.quiescent * np.minimum(np.maximum(v_in, 0.0), 1.0)
@@ -76,10 +79,15 @@ def equations(q: Any) -> Flow:
     drawn = (
         quiescent + linear * given + (1.0 - linear) * v_out * given / p.efficiency / larger(v_in, 1.0, 0.05)
     )
+    i_out = (q.v.output - q.v.minus - v_out) / OUTPUT_RESISTANCE
     return Flow(
-        {"input": drawn, "output": drain - given, "minus": given - drawn - drain},
-        {"current": (_command(q) - q.x.current) / LAG},
-        heat=loss + v_in * quiescent + v_out * drain,
+        {"input": drawn, "output": i_out, "minus": -drawn - i_out},
+        {
+            "output": (given - drain + i_out) / p.output_capacitance,
+            "current": (_command(q) - q.x.current) / LAG,
+        },
+        heat=loss + v_in * quiescent + v_out * drain + i_out * i_out * OUTPUT_RESISTANCE,
+        store=0.5 * p.output_capacitance * v_out * v_out,
         shown={"charge current [A]": given, "input current [A]": drawn},
     )
 
@@ -87,13 +95,13 @@ def equations(q: Any) -> Flow:
 def _good(q: Any) -> Any:
     """Input present: above its lockout and, but for a boost charger, above the pack."""
     p = q.p
-    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    v_in, v_out = q.v.input - q.v.minus, q.x.output
     return smaller(v_in - p.lockout_on, v_in - v_out - 0.1 + 100.0 * q.chosen("type", "boost"), 1e-3)
 
 
 def _bad(q: Any) -> Any:
     p = q.p
-    v_in, v_out = q.v.input - q.v.minus, q.v.output - q.v.minus
+    v_in, v_out = q.v.input - q.v.minus, q.x.output
     return larger(p.lockout_off - v_in, v_out + 0.02 - v_in - 100.0 * q.chosen("type", "boost"), 1e-3)
 
 
@@ -101,7 +109,7 @@ def _tapers(q: Any) -> Any:
     """Current below the termination threshold while the output stands at its hold voltage."""
     p = q.p
     low = p.termination_fraction - q.x.current / p.charge_current
-    return smaller(low, (q.v.output - q.v.minus) / p.hold_voltage - 0.985, 1e-3)
+    return smaller(low, q.x.output / p.hold_voltage - 0.985, 1e-3)
 
 
 PHASE = Machine(
@@ -110,11 +118,11 @@ PHASE = Machine(
     (
         *(Arc(s, "off", when=_bad) for s in ("charging", "precharge", "tapering", "full")),
         Arc("off", "precharge", when=_good),
-        Arc("precharge", "charging", when=lambda q: q.v.output - q.v.minus - q.p.precharge_below),
+        Arc("precharge", "charging", when=lambda q: q.x.output - q.p.precharge_below),
         Arc("charging", "tapering", when=_tapers),
         Arc("tapering", "charging", when=lambda q: -0.02 - _tapers(q)),
         Arc("tapering", "full", after=lambda q: q.p.termination_delay),
-        Arc("full", "charging", when=lambda q: q.p.restart_voltage - (q.v.output - q.v.minus)),
+        Arc("full", "charging", when=lambda q: q.p.restart_voltage - q.x.output),
     ),
 )
 
@@ -152,6 +160,7 @@ CHARGER = Kind(
         Parameter("foldback temperature", "K", 300.0, 500.0, 393.15, "it gives less rather than get hotter"),
         Parameter("quiescent", "A", 0.0, 1.0, 1e-3, "input current at no output"),
         Parameter("reverse drain", "A", 0.0, 1.0, 1e-5, "from the pack, at the hold voltage"),
+        Parameter("output capacitance", "F", 1e-7, 0.1, 22e-6, "inside, at the output"),
         Parameter("lockout off", "V", 0.0, 60.0, 3.0, "input below which it stops"),
         Parameter("lockout on", "V", 0.0, 60.0, 3.3, "input above which it starts"),
         Parameter("highest input", "V", 1.0, 100.0, 60.0, "rating"),
@@ -159,7 +168,10 @@ CHARGER = Kind(
         *warmth(50.0, 5.0),
     ),
     equations,
-    states=(State("current", "A", 5.0, "through the output"),),
+    states=(
+        State("output", "V", 1.0, "on the output capacitor", guess="hold voltage"),
+        State("current", "A", 5.0, "given to the output capacitor"),
+    ),
     machines=(PHASE,),
     symbol="charger",
     heat_steers=("type", "linear"),
