@@ -81,7 +81,7 @@ class _Now:
     patience: NDArray[np.int64]
 
     def take(self, keep: NDArray[np.intp]) -> _Now:
-        return replace(self, **{k: v[..., keep] for k, v in self.__dict__.items()})
+        return replace(self, **{k: np.ascontiguousarray(v[..., keep]) for k, v in self.__dict__.items()})
 
 
 @dataclass
@@ -102,7 +102,7 @@ def march(
     start: Inside,
     changes: Sequence[Change] = (),
     until: Any = 1.0,
-    accuracy: float = 3e-5,
+    accuracy: float = 1e-5,
     watch: Watch | None = None,
     keep: Sequence[int] | None = None,
     most_steps: int = 20000,

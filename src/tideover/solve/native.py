@@ -15,7 +15,7 @@ import platform
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -302,29 +302,40 @@ class Native:
                 *[ctypes.c_void_p] * (6 if name == "iterate" else 5),
             ]
 
-    def iterate(self, tables: Tables, column: Any, at: Any, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
-        """One full Newton step for all cases; see `tideover.solve.newton.iterate`."""
+    def stepper(
+        self, tables: Tables, column: Any, at: Any, V: Array, X: Array, base: Array
+    ) -> Callable[[], tuple[Array, Array]]:
+        """A function that makes one full Newton step from what is in `V` and `X` at the time; see `newton.iterate`.
+
+        Addresses are looked up once, so the arrays must stay where they are while it is used.
+        """
+        given = [np.ascontiguousarray(a) for a in (base, at.M, at.S, at.h, column)]
         dV, dX = np.empty(V.shape), np.empty(X.shape)
-        self._call("iterate", tables, column, (V, X, base, at.M, at.S, at.h), at.moves, dV, dX)
-        return dV, dX
+        if not (V.flags.c_contiguous and X.flags.c_contiguous):
+            raise ValueError("A stage is iterated in place, so its arrays must be contiguous.")
+        f = self.functions["iterate"]
+        arguments = (
+            V.shape[1],
+            *(a.ctypes.data for a in (V, X, *given)),
+            at.moves,
+            *tables.of("stage"),
+            dV.ctypes.data,
+            dX.ctypes.data,
+        )
+
+        def step(kept: Any = given) -> tuple[Array, Array]:
+            f(*arguments)
+            return dV, dX
+
+        return step
 
     def piece(self, name: str, tables: Tables, column: Any, V: Array, X: Array, M: Any, S: Array) -> Array:
         """All outputs of one piece of all groups, shape (rows, cases)."""
         out = np.empty((self.rows[name], V.shape[1]))
-        self._call(name, tables, column, (V, X, X, M, S, X), 1.0, out)
+        given = [np.ascontiguousarray(a) for a in (V, X, M, S, column)]
+        v, x, m, s, c = (a.ctypes.data for a in given)
+        self.functions[name](V.shape[1], v, x, x, m, s, x, c, 1.0, *tables.of(name), out.ctypes.data)
         return out
-
-    def _call(
-        self, name: str, tables: Tables, column: Any, arrays: tuple[Any, ...], moves: float, *outs: Array
-    ) -> None:
-        given = [np.ascontiguousarray(a) for a in (*arrays, column)]
-        self.functions[name](
-            given[0].shape[1],
-            *(a.ctypes.data for a in given),
-            moves,
-            *tables.of("stage" if name == "iterate" else name),
-            *(o.ctypes.data for o in outs),
-        )
 
 
 class Tables:
@@ -385,6 +396,21 @@ def build(groups: Sequence[Any], solver: Written, unknowns: int) -> Native | Non
     command = compiler()
     if command is None:
         return None
+    structure = (
+        unknowns,
+        command,
+        tuple((id(g.program), g.x0, g.m0, g.s0, tuple(n.tobytes() for n in g.nodes)) for g in groups),
+    )
+    if structure not in _BUILT:
+        _BUILT[structure] = (_compile(command, groups, solver, unknowns), [g.program for g in groups])
+    return _BUILT[structure][0]
+
+
+_BUILT: dict[Any, tuple[Native | None, list[Any]]] = {}
+"""Compiled networks by structure, with the programs whose identity stands in the key; it changes no result."""
+
+
+def _compile(command: str, groups: Sequence[Any], solver: Written, unknowns: int) -> Native | None:
     text, rows = source_of(groups, solver, unknowns)
     name = hashlib.sha256((text + " ".join(FLAGS) + _machine()).encode()).hexdigest()[:24]
     try:

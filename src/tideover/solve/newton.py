@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,8 +65,6 @@ def stage(system: System, h: Array, moves: float, M: Any, S: Array) -> Stage:
 
 def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple[Array, Array]:
     """One full Newton step: changes of voltages and of states."""
-    if system.compiled and system.tables:
-        return system.compiled.iterate(system.tables, system.column, at, V, X, base)
     rows = (V, X, base)
     given: list[Any] = [V]
     for g, steady in zip(system.groups, at.steady):
@@ -82,6 +81,13 @@ def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple
         for k, (rows_of, nodes) in enumerate(g.follow_rows, at_own + len(g.stage_rows)):
             dX[rows_of] += out[k] * dV[nodes]
     return dV, dX
+
+
+def stepper(system: System, at: Stage, V: Array, X: Array, base: Array) -> Callable[[], tuple[Array, Array]]:
+    """A function that makes one Newton step from what is in `V` and `X` at the time, compiled where that can be."""
+    if system.compiled and system.tables:
+        return system.compiled.stepper(system.tables, system.column, at, V, X, base)
+    return lambda: iterate(system, at, V, X, base)
 
 
 def solve(
@@ -129,12 +135,14 @@ def solve(
     used = np.zeros(count, dtype=np.int64)
     cases = np.arange(count)
     going = np.ones(count, dtype=bool)
-    sub, here, v, x, b = system, at, V, X, base
+    sub, here, b = system, at, base
+    v, x = np.ascontiguousarray(V), np.ascontiguousarray(X)
     ne = system.electrical
     per_scale = 1.0 / weight
+    newton_step = stepper(sub, here, v, x, b)
     allowed = np.broadcast_to(np.asarray(most), (count,))
     for _ in range(int(allowed.max(initial=0))):
-        dV, dX = iterate(sub, here, v, x, b)
+        dV, dX = newton_step()
         size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
         change = np.maximum(size, np.abs(dX * per_scale).max(axis=0, initial=0.0))
         change = np.maximum(change, AIR_SHARE * np.abs(dV[-1]))
@@ -150,7 +158,7 @@ def solve(
         dX *= step
         v += dV
         x += dX
-        if sub is not system:
+        if v is not V or x is not X:
             V[:, cases], X[:, cases] = v, x
         used[cases] += going
         promised = bend[cases] * change * change < 0.005 * tolerance
@@ -168,5 +176,6 @@ def solve(
             keep = np.flatnonzero(going)
             cases, going = cases[keep], going[keep]
             sub, here = sub.take(keep), here.take(keep)
-            v, x, b = v[:, keep], x[:, keep], b[:, keep]
+            v, x, b = (np.ascontiguousarray(a[:, keep]) for a in (v, x, b))
+            newton_step = stepper(sub, here, v, x, b)
     return ok, used
