@@ -7,8 +7,8 @@ import pytest
 
 from answers.builds import context, network
 from tideover.answers import endurance
-from tideover.answers.peaks import peaks
 from tideover.answers.packs import full_charge
+from tideover.answers.peaks import peaks
 from tideover.answers.runs import AMBIENT, aged, label_energy, longest_run, plain, run
 from tideover.answers.stoppers import stoppers
 from tideover.answers.waterfall import waterfall

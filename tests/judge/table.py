@@ -41,6 +41,10 @@ def rows(seen: Sequence[Passage]) -> list[tuple[str, str]]:
             f"{_median([p.share for p in ended]):.3f}, {max(p.share for p in ended):.3g}",
         ),
         (
+            "the same, both read at one time: cases within, worst case",
+            f"{sum(p.plain <= 1.0 for p in ended)}, {max(p.plain for p in ended):.3g}",
+        ),
+        (
             "agreement of voltages in digits: median case, worst case",
             f"{3 + digits(_median([p.share for p in ended])):.1f}, {3 + digits(max(p.share for p in ended)):.1f}",
         ),

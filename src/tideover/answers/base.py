@@ -90,7 +90,7 @@ class Series:
 
 @dataclass(frozen=True)
 class Answer:
-    """The answer to one question of the sheet."""
+    """The answer to one question of the sheet; `broken` when an error of ours kept it from being answered."""
 
     key: str
     status: str
@@ -99,6 +99,7 @@ class Answer:
     tables: tuple[Table, ...] = ()
     series: tuple[Series, ...] = ()
     cautions: tuple[str, ...] = ()
+    broken: bool = False
 
     @property
     def question(self) -> str:

@@ -140,7 +140,8 @@ def hiccup(events: Sequence[Event], trigger: float) -> str:
     restless = {part for (part, _), times in counts.items() if len(times) > HICCUPS}
     if not restless:
         return ""
-    return f"{', '.join(sorted(restless))} switch to and fro without end"
+    verb = "switches" if len(restless) == 1 else "switch"
+    return f"{', '.join(sorted(restless))} {verb} to and fro without end"
 
 
 def last_to_switch(events: Sequence[Event], t: float) -> str:

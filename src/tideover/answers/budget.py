@@ -30,7 +30,8 @@ Source
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -77,10 +78,11 @@ def _headline(status: str, found: list[Finding]) -> str:
     return f"{bad.state}: {bad.why}" if status != HOLDS else bad.why
 
 
-def _with_mend(finding: Finding, told: str) -> Finding:
-    if finding.status == HOLDS or not told or not finding.mend.startswith("Take an adapter"):
+def _with_mend(finding: Finding, told: Callable[[float], str]) -> Finding:
+    if finding.status == HOLDS or not finding.mend.startswith("Take an adapter"):
         return finding
-    return Finding(**{**finding.__dict__, "mend": f"{finding.mend} {told}"})
+    seen = finding.value if finding.unit == "A" and finding.value and finding.name.startswith("adapter") else 0.0
+    return replace(finding, mend=f"{finding.mend} {told(seen)}".rstrip())
 
 
 # --- the adapter's current ------------------------------------------------------------------------------

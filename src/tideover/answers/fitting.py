@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from tideover.answers import states
@@ -23,8 +25,11 @@ def mains_settings(context: Context) -> list[Setting]:
     return [Setting(s, level) for s in context.states if s.on_mains for level in states.levels(context.network)]
 
 
-def fitting(context: Context) -> tuple[Table | None, str]:
-    """Adapters of the same voltage, each in the real network; and the smallest that fits, in words."""
+def fitting(context: Context) -> tuple[Table | None, Callable[[float], str]]:
+    """Adapters of the same voltage, each in the real network; and what to take, in words.
+
+    The words are a function of the largest current that the finding they mend has seen [A], 0 for none.
+    """
     adapter = context.adapters[0]
     volts = float(context.nominal.value((adapter.name, "voltage"))[0, 0])
     alike = []
@@ -36,7 +41,7 @@ def fitting(context: Context) -> tuple[Table | None, str]:
     alike.sort(key=lambda pair: pair[0])
     mains = mains_settings(context)
     if not alike or not mains:
-        return None, _needed(context, volts)
+        return None, lambda seen: _needed(context, volts, seen)
     keys = {"voltage": "V", "rated_current": "A", "output_resistance": "ohm", "current_limit": "A"}
     values: dict[Key, Array] = {}
     for key, unit in keys.items():
@@ -62,13 +67,20 @@ def fitting(context: Context) -> tuple[Table | None, str]:
         ("fits", ""),
     )  # fmt: skip
     table = Table(f"Adapters of this voltage on the shelf: {settings[0].standing.name}", heads, rows)
-    first = next((item.name for n, (_, item) in enumerate(alike) if fits[n]), "")
-    return table, f"The smallest on the shelf that fits is: {first}." if first else _needed(context, volts)
+    fit = [(item.name, rated) for n, (rated, item) in enumerate(alike) if fits[n]]
+
+    def told(seen: float) -> str:
+        first = next((name for name, rated in fit if rated >= seen), "")
+        return f"The smallest on the shelf that fits is: {first}." if first else _needed(context, volts, seen)
+
+    return table, told
 
 
-def _needed(context: Context, volts: float) -> str:
+def _needed(context: Context, volts: float, seen: float) -> str:
+    """The label it takes: nine tenths of it at the mean as drawn, and all of it at the most that was seen."""
     mains = mains_settings(context)
     asked = [context.nominal.raw(context.adapters[0].name, OUT)[context.row(s), 0] for s in mains[:1]]
     if not asked or np.isnan(asked[0]):
         return ""
-    return f"It takes {show(volts, 'V')} and at least {show(asked[0] / RATED_TIGHT.value, 'A', 2)} on the label."
+    least = max(asked[0] / RATED_TIGHT.value, seen)
+    return f"It takes {show(volts, 'V')} and at least {show(least, 'A', 2)} on the label."

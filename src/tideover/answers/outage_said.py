@@ -137,7 +137,7 @@ def _phase(context: Context, mask: Mask, every: Mapping[int, Judged], rides: Rid
         limit=v.level,
         margin=v.margin,
         why=why + ("" if context.network.need.dips else f"; {NO_DIPS}"),
-        mend="" if status != FAILS else "What would hold is listed below.",
+        mend="" if status != FAILS else "The answer `outage` in depth lists what would hold.",
         source=SOURCE,
         place=context.need_place,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable
 from importlib import import_module
 
@@ -68,7 +69,9 @@ def _asked(key: str, context: Context) -> Answer:
     try:
         return answerer(key)(context)
     except Exception as error:
-        return Answer(key, OPEN, f"{OUR_FAULT} ({_said(error)}) {QUESTIONS[key]}")
+        if os.environ.get("TIDEOVER_DEBUG"):
+            raise
+        return Answer(key, OPEN, f"{OUR_FAULT} ({_said(error)}) {QUESTIONS[key]}", broken=True)
 
 
 OUR_FAULT = "Not answered: this is our fault and not the build's. Please report it together with the build file."

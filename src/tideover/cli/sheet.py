@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from tideover.cli.common import FAILS, HOLDS, Refusal, build_file, page, write, write_json
+from tideover.cli.common import COULD_NOT, FAILS, HOLDS, Refusal, build_file, page, write, write_json
 
 
 @click.command()
@@ -54,6 +54,8 @@ def show(file: Path, keys: tuple[str, ...], json_: bool = False, seed: int = 1) 
         write("\n".join(texts))
     else:
         write(text.sheet(page(), network.title, answers, cautions, seed))
+    if any(a.broken for a in answers):
+        return COULD_NOT
     return FAILS if text.status(answers) == "fails" else HOLDS
 
 

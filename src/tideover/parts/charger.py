@@ -2,8 +2,8 @@
 
 What it gives is the smallest of what its phase allows, what its output regulation asks for and what its input, its
 dropout and its temperature leave. It stands on a small output capacitor of its own, which keeps its output defined
-when a protection board takes the pack away. A load on its output is seen by its termination logic, as in life: if the load
-draws more than the termination current, charging never ends.
+when a protection board takes the pack away. A load on its output is seen by its termination logic, as in life: if the
+load draws more than the termination current, charging never ends.
 """
 
 from __future__ import annotations

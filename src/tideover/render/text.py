@@ -144,11 +144,13 @@ def _stated(f: Finding) -> str:
 
 
 def _judged(f: Finding) -> str:
-    """``fails, 1.3 V short``; ``tight, 0.2 V to spare``."""
+    """``fails, 1.3 V short``; ``tight, 0.2 V to spare``; ``tight, 3 mV past the mark to watch``."""
     if f.margin is None or f.margin != f.margin:
         return f.status
     size = number(abs(f.margin), _difference(f.unit))
-    return f"{f.status}, {size} {'short' if f.margin < 0 else 'to spare'}"
+    if f.margin >= 0.0:
+        return f"{f.status}, {size} to spare"
+    return f"{f.status}, {size} {'short' if f.status == FAILS else 'past the mark to watch'}"
 
 
 def _measured(f: Finding) -> str:
