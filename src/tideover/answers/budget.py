@@ -30,7 +30,7 @@ Source
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
@@ -65,7 +65,8 @@ def answer(context: Context) -> Answer:
         found += [*_largest_load(context, charging), *_largest_charge(context, charging)]
         found += [*_into_pack(context, charging), *_held_back(context)]
     table, told = fitting(context)
-    found = [_with_mend(f, told) for f in found]
+    seen = max((_seen(context, f) for f in found), default=0.0)
+    found = [_with_mend(f, told(seen)) for f in found]
     status = worst(f.status for f in found) if found else OPEN
     tables = (_table(context), *((table,) if table else ()))
     return Answer(KEY, status, _headline(status, found), settled(found), tables)
@@ -78,11 +79,20 @@ def _headline(status: str, found: list[Finding]) -> str:
     return f"{bad.state}: {bad.why}" if status != HOLDS else bad.why
 
 
-def _with_mend(finding: Finding, told: Callable[[float], str]) -> Finding:
+def _seen(context: Context, finding: Finding) -> float:
+    """The label that one finding asks for: the current it saw, or the label as it is times the overload it saw. [A]"""
+    if finding.value is None or finding.status == HOLDS or not finding.name.startswith("adapter"):
+        return 0.0
+    if finding.unit == "A":
+        return finding.value
+    rated = float(context.nominal.value((context.adapters[0].name, "rated_current"))[0, 0])
+    return rated * finding.value / finding.limit if finding.unit == "" and finding.limit else 0.0
+
+
+def _with_mend(finding: Finding, told: str) -> Finding:
     if finding.status == HOLDS or not finding.mend.startswith("Take an adapter"):
         return finding
-    seen = finding.value if finding.unit == "A" and finding.value and finding.name.startswith("adapter") else 0.0
-    return replace(finding, mend=f"{finding.mend} {told(seen)}".rstrip())
+    return replace(finding, mend=f"{finding.mend} {told}".rstrip())
 
 
 # --- the adapter's current ------------------------------------------------------------------------------
