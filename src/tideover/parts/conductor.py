@@ -10,11 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from tideover.laws.conductors import resistance_at
 from tideover.laws.constants import COPPER
 from tideover.parts.base import Flow, Kind, Parameter, warmth
-
-ROOM = 293.15
-"""Temperature at which tables of conductors are stated: 20 °C. [K]"""
 
 SOLDER = 1e-6
 """In series with every conductor, so that none has no resistance at all. [ohm]"""
@@ -31,7 +29,7 @@ def _ohmic(resistance: Callable[[Any], Any]) -> Callable[[Any], Flow]:
 
     def equations(q: Any) -> Flow:
         u = q.v.a - q.v.b
-        ohms = resistance(q.p) * (1.0 + q.p.tempco * (q.temp - ROOM))
+        ohms = resistance_at(resistance(q.p), q.temp, q.p.tempco)
         i = u / ohms
         return Flow({"a": i, "b": -i}, heat=u * i, shown={"drop [V]": u})
 

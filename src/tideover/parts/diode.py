@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from scipy.special import wrightomega
 
-from tideover.laws.constants import BOLTZMANN, ELEMENTARY_CHARGE
+from tideover.laws.diodes import forward_current, saturation_current
 from tideover.laws.smooth import positive
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, warmth, word
 
@@ -19,15 +18,10 @@ def equations(q: Any) -> Flow:
     """Shockley law behind a series resistance, solved by the Wright omega function; leakage of its own."""
     p = q.p
     u = q.v.anode - q.v.cathode
-    scale = p.ideality * (BOLTZMANN / ELEMENTARY_CHARGE) * q.temp
-    ratio = q.temp / REFERENCE
-    saturation = p.saturation_current * np.exp(
-        p.temperature_exponent / p.ideality * np.log(ratio) + p.band_gap / scale * (ratio - 1.0)
+    saturation = saturation_current(
+        p.saturation_current, p.ideality, q.temp, p.band_gap, p.temperature_exponent, REFERENCE
     )
-    drop = saturation * p.series_resistance
-    i_forward = (
-        scale / p.series_resistance * wrightomega(np.log(drop / scale) + (u + drop) / scale) - saturation
-    )
+    i_forward = forward_current(u, saturation, p.ideality, p.series_resistance, q.temp)
     warm = np.exp(np.log(2.0) / p.leakage_doubling * (q.temp - REFERENCE))
     i = i_forward - positive(-u, 0.1) * p.leakage * warm / p.reverse_voltage
     return Flow({"anode": i, "cathode": -i}, heat=u * i, shown={"current [A]": i})

@@ -12,14 +12,13 @@ from typing import Any
 
 import numpy as np
 
-from tideover.laws.constants import COPPER
+from tideover.laws.relays import coil_resistance
 from tideover.laws.smooth import positive
 from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth
 
 FRONT_CLOSED = ("operated", "front touch", "letting go")
 BACK_CLOSED = ("released", "back touch", "pulling in")
 SEATED = ("operated", "front touch", "front bounce", "letting go")
-ROOM = 293.15
 CLAMP_SLOPE = 1.0
 """Slope resistance of the clamp once it conducts. [ohm]"""
 
@@ -34,7 +33,7 @@ def equations(q: Any) -> Flow:
     p, v = q.p, q.v
     u = v.coil_plus - v.coil_minus
     i_coil = _coil(q)
-    ohms = p.coil_resistance * (1.0 + COPPER.alpha * (q.temp - ROOM))
+    ohms = coil_resistance(p.coil_resistance, q.temp)
     i_clamp = -positive(-u - p.clamp_voltage, 0.02) / CLAMP_SLOPE
     front = (v.common - v.front) * (q.among("contact", *FRONT_CLOSED) / p.contact_resistance + 1e-9)
     back = (v.common - v.back) * (q.among("contact", *BACK_CLOSED) / p.contact_resistance + 1e-9)
