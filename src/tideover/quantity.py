@@ -524,7 +524,7 @@ def _charge(value: float, digits: int) -> str:
 
 
 def _energy(value: float, digits: int) -> str:
-    if abs(value) >= 3600:
+    if abs(value) >= 180:  # the trade counts in watt-hours, down to a twentieth of one
         return _engineering(value / 3600, "Wh", digits)
     return _engineering(value, "J", digits)
 

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from tideover.answers.endurance import Case
 
 
+FAR = 10.0
+"""A limit that would act after so many runs is not near enough to be told."""
+
+
 def runtimes(cases: Sequence[Case]) -> Table:
     """Every case in a row."""
     columns = (("case", ""), ("runtime", "s"), ("peaks hold until", "s"), ("delivered", "J"), ("ended by", ""))
@@ -33,7 +37,7 @@ def stopper_table(one: Case) -> Table:
             s.quantity,
             show(s.value, s.unit) if s.unit else "",
             show(s.limit, s.unit) if s.unit else "",
-            s.left if np.isfinite(s.left) and s.left >= 0.0 else None,
+            s.left if np.isfinite(s.left) and 0.0 <= s.left <= FAR * one.runtime else None,
         )
         for s in one.stops
     )

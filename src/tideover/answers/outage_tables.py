@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 def verdicts(mask: Mask, tight: float, rides: Rides, every: Mapping[int, Judged]) -> Table:
     """Every outage in a row."""
     columns = (
-        ("outage", ""),
+        ("pack, load", ""),
+        ("back after", "s"),
         ("lowest", "V"),
         ("highest", "V"),
         *((f"below {show(level, 'V')}, at most {show(allowed, 's')}", "s") for level, allowed in mask.steps),
@@ -34,11 +35,11 @@ def verdicts(mask: Mask, tight: float, rides: Rides, every: Mapping[int, Judged]
     for k, outage in enumerate(rides.outages):
         one = every.get(k)
         if one is None:
-            rows.append((outage.label, *[None] * (len(columns) - 2), OUTCOMES[int(rides.standing[k])]))
+            rows.append((outage.begins, outage.gap, *[None] * (len(columns) - 3), OUTCOMES[int(rides.standing[k])]))
             continue
         v = one.verdict
         status = judged(v.worst, tight) if one.ended or v.worst < 0.0 else OPEN
-        rows.append((outage.label, tidy(v.lowest), v.highest, *v.below, v.worst, status))
+        rows.append((outage.begins, outage.gap, tidy(v.lowest), v.highest, *v.below, v.worst, status))
     return Table("Outages tried", columns, tuple(rows))
 
 

@@ -45,10 +45,14 @@ class Outage:
     gap: float
 
     @property
+    def begins(self) -> str:
+        """How it begins, in words: ``half, peak``."""
+        return f"{self.charge}, {'peak' if self.level == states.PEAK else 'mean'}"
+
+    @property
     def label(self) -> str:
         """In words: ``pack half, peak load, mains back after 30 ms``."""
-        level = "peak load" if self.level == states.PEAK else "mean load"
-        return f"pack {self.charge}, {level}, mains back after {show(self.gap, 's')}"
+        return f"pack {self.begins} load, mains back after {show(self.gap, 's')}"
 
 
 @dataclass(frozen=True)

@@ -67,7 +67,7 @@ def answer(page: Page, title: str, a: Answer, cautions: Sequence[str] = (), seed
                 lines += ["", *finding(page, f)]
     held = [f for f in a.findings if f.status == HOLDS]
     if held:
-        lines += ["", "What holds:"]
+        lines += ["", "What does not come true:"]
         for f in held:
             lines += holding(page, f)
     for table in a.tables:
@@ -128,7 +128,7 @@ def holding(page: Page, f: Finding) -> list[str]:
     """A finding that holds, in a line: what did not come true, and by how much."""
     told = _measured(f) or _sentence(f.why)
     spare = f" {number(f.margin, _difference(f.unit))} to spare." if f.margin is not None else ""
-    first, *others = page.wrap(f"{_stated(f)} - no. {told}{spare}", "● ", "   ")
+    first, *others = page.wrap(f"{_stated(f)}. {told}{spare}", "● ", "   ")
     return [f"{page.mark(f.status)}{first[1:]}", *others]
 
 
