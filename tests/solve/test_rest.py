@@ -256,3 +256,11 @@ def test_an_open_switch_leaves_what_hangs_behind_it_defined():
     assert fed == pytest.approx(12.0, abs=0.01)
     assert off.v[0, at(net, "out")] == pytest.approx(fed * 100.0 / (100.0 + 1e8), rel=1e-6)
     assert on.v[0, at(net, "out")] == pytest.approx(on.v[0, at(net, "in")] * 100.0 / 100.01, rel=1e-6)
+
+
+def test_a_case_is_searched_for_in_the_same_steps_in_any_company():
+    """Counted work shows company that equal digits hide: the search's own tolerance once followed its neighbours."""
+    powers = [1.0, 20.0, 35.9, 60.0]
+    together = rest(nose(powers)[0])
+    alone = [rest(nose([p])[0]).iterations[0] for p in powers]
+    assert together.iterations.tolist() == alone

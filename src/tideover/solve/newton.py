@@ -97,7 +97,7 @@ def solve(
     X: Array,
     base: Array,
     weight: Array,
-    tolerance: float,
+    tolerance: Any,
     most: Any,
     bend: Array | None = None,
 ) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
@@ -112,7 +112,7 @@ def solve(
         [V, state unit]
     weight : array, shape (states, 1)
         Scale of each state. [state unit]
-    tolerance : float
+    tolerance : float or array, shape (cases,)
         Largest last change, of voltages in volts and of states in scales, that counts as converged. [-]
     most : int or array, shape (cases,)
         Iterations allowed. [-]
@@ -134,13 +134,14 @@ def solve(
     ok = np.zeros(count, dtype=bool)
     used = np.zeros(count, dtype=np.int64)
     cases = np.arange(count)
-    going = np.ones(count, dtype=bool)
+    going = np.broadcast_to(np.asarray(most), (count,)) > 0
     sub, here, b = system, at, base
     v, x = np.ascontiguousarray(V), np.ascontiguousarray(X)
     ne = system.electrical
     per_scale = 1.0 / weight
     newton_step = stepper(sub, here, v, x, b)
     allowed = np.broadcast_to(np.asarray(most), (count,))
+    close = np.broadcast_to(np.asarray(tolerance), (count,))
     for _ in range(int(allowed.max(initial=0))):
         dV, dX = newton_step()
         size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
@@ -161,8 +162,8 @@ def solve(
         if v is not V or x is not X:
             V[:, cases], X[:, cases] = v, x
         used[cases] += going
-        promised = bend[cases] * change * change < 0.005 * tolerance
-        done = going & finite & ((change < tolerance) | (promised & (pace[cases] == 1.0)))
+        promised = bend[cases] * change * change < 0.005 * close[cases]
+        done = going & finite & ((change < close[cases]) | (promised & (pace[cases] == 1.0)))
         before = last[cases]
         seen = going & finite & (before < 1.0) & (change > 0.0)
         bend[cases] = np.where(seen, change / np.where(seen, before * before, 1.0), bend[cases])

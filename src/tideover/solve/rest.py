@@ -23,6 +23,8 @@ FOUND, NO_POINT, CHATTER, NOT_CONVERGED = 0, 1, 2, 3
 OUTCOMES = ("found", "no standing point", "chatter", "not converged")
 FOREVER = 1e9
 """An implicit step so long that only the equilibrium is left. [s]"""
+SHORTEST = 1e-13
+"""An implicit step of the search shorter than this has failed. [s]"""
 TOLERANCE = 1e-10
 ROUNDS = 40
 """Rounds of discrete states before giving up."""
@@ -270,14 +272,16 @@ def _settle(
     for _ in range(120):
         trial_v, trial_x = v.copy(), x.copy()
         last = h >= FOREVER
-        tolerance = np.where(last, TOLERANCE, 1e-4).min()
-        good, its = solve(sub, stage(sub, h, 0.0, m, s), trial_v, trial_x, x, weight, float(tolerance), 15)
-        good &= ~done
-        used[todo] += its
+        tolerance = np.where(last, TOLERANCE, 1e-4)
+        patience = np.where(done | (h < SHORTEST), 0, 15)
+        good, its = solve(sub, stage(sub, h, 0.0, m, s), trial_v, trial_x, x, weight, tolerance, patience)
+        good &= patience > 0
+        used[todo] += np.minimum(its, patience)
         v[:, good], x[:, good] = trial_v[:, good], trial_x[:, good]
         done |= good & last
-        h = np.where(good, np.minimum(h * np.where(its <= 6, 10.0, 3.0), FOREVER), h * 0.2)
-        if done.all() or (h < 1e-13).any():
+        grown = np.minimum(h * np.where(its <= 6, 10.0, 3.0), FOREVER)
+        h = np.where(patience > 0, np.where(good, grown, h * 0.2), h)
+        if (done | (h < SHORTEST)).all():
             break
     V[:, todo], X[:, todo] = v, x
     ok[todo] = done
