@@ -428,7 +428,7 @@ def _compile(command: str, groups: Sequence[Any], solver: Written, unknowns: int
             for old in sorted(folder.glob("*.so"), key=lambda f: f.stat().st_mtime)[:-KEPT]:
                 old.unlink(missing_ok=True)
         return Native(ctypes.CDLL(str(target)), rows)
-    except (OSError, subprocess.SubprocessError):
+    except (OSError, RuntimeError, subprocess.SubprocessError):  # no home, no room, no luck with the compiler
         return None  # the array code does the same
 
 
