@@ -275,6 +275,18 @@ def limits_crossed(place: Place, part: str, lower: tuple[str, str], upper: tuple
     )
 
 
+def losses_apart(place: Place, part: str, low: float, high: float, least: float, most: float) -> Fault:
+    """Efficiency points that the model of the part cannot be meant by."""
+    seen = f"{low:.2g}" if low == high else f"{low:.2g} to {high:.2g}"
+    return Fault(
+        place,
+        f"{part}.efficiency",
+        f"asks for {seen} times the loss that the part's other figures give",
+        f"The loss factor may be {least:g} to {most:g}; one far from 1 points to a slip in a point or a figure.",
+        "Check input, output and current of each point, and the switch, coil and frequency of the part.",
+    )
+
+
 # --- parts -----------------------------------------------------------------------------------------
 
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping as Table
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from tideover.design import efficiency, spoken, values
 from tideover.design import messages as say
-from tideover.design import spoken, values
 from tideover.design.model import PartSpec, Place, Value
 from tideover.design.source import Mapping, Node, Scalar
 from tideover.design.values import Report
@@ -70,6 +70,7 @@ class _Draft:
     places: dict[str, Place] = field(default_factory=dict)
     stated: dict[str, Place] = field(default_factory=dict)  # keys met in the file, good or bad
     meant: set[str] = field(default_factory=set)  # keys that a misspelt one most likely means
+    points: list[efficiency.Point] = field(default_factory=list)  # a converter's measured efficiencies
 
     def take(self, item: Item) -> None:
         """Values of a shelf item; what the kind does not declare is no business of this build."""
@@ -265,9 +266,13 @@ def _key(
         for inner, value in node.entries:
             _key(draft, f"{key} {inner.text}", inner.place, value, shelf, kinds, report)
         return
+    if name == "efficiency" and name not in known and efficiency.known(kind):
+        draft.points, draft.places["efficiency"] = efficiency.read(draft.name, key, node, report), node.place
+        return
     said = spoken.expand(draft.name, key, node, known, report) if isinstance(node, Scalar) else None
     if said is None and name not in known:
-        options = [*(p.key for p in known.values()), *filter(None, (takes, "watches" if kind.senses else ""))]
+        spare = (takes, "efficiency" if efficiency.known(kind) else "", "watches" if kind.senses else "")
+        options = [*(p.key for p in known.values()), *filter(None, spare)]
         fitting = [p.key for p in known.values() if isinstance(node, Scalar) and values.fits(node.text, p)]
         report(say.unknown_key(place, draft.name, key, options, fitting))
         draft.meant.add(say.meant(key, fitting) or say.meant(key, options))
@@ -331,7 +336,23 @@ def _complete(draft: _Draft, report: Report) -> None:
         elif kind and not draft.incomplete and p.name not in draft.stated and p.key not in draft.meant:
             example = values.example(p)
             report(say.missing_value(draft.place, draft.name, p.key, kind.name, p.about, example))
+    _calibrate(draft, report)
     _check_order(draft, report)
+
+
+def _calibrate(draft: _Draft, report: Report) -> None:
+    """Let a converter's measured efficiencies set its loss."""
+    kind = draft.kind
+    if not draft.points or kind is None or not all(p.name in draft.values for p in kind.parameters):
+        return
+    nominal = {name: v.nominal if isinstance(v, Quantity) else v for name, v in draft.values.items()}
+    found = efficiency.factor(kind.name, nominal, draft.points)
+    p = kind.parameter(efficiency.FACTOR)
+    if not p.low <= found.low <= found.high <= p.high:
+        place = draft.places["efficiency"]
+        report(say.losses_apart(place, draft.name, found.low, found.high, p.low, p.high))
+        return
+    draft.values[p.name], draft.origins[p.name] = found, f"{FILE}: {len(draft.points)} efficiency points"
 
 
 def _check_order(draft: _Draft, report: Report) -> None:
