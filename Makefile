@@ -18,7 +18,7 @@ test: $(VENV)/ready check
 	$(BIN)/python -m pytest
 
 check: $(VENV)/ready
-	$(BIN)/ruff check src tests benchmarks
+	$(BIN)/ruff check src tests benchmarks docs
 	$(BIN)/mypy
 
 benchmark: $(VENV)/ready

@@ -104,3 +104,9 @@ def test_a_build_without_a_load_current_is_open():
     answer = drops.answer(found)
     assert answer.status == "open"
     assert "cannot be followed" in answer.findings[-1].name
+
+
+def test_with_nothing_on_the_way_nothing_is_lost():
+    direct = LEAD.format(length="1 m").replace("brick > lead >", "brick >").replace("  lead:", "  # lead:")
+    answer = drops.answer(context(direct))
+    assert answer.status == "holds" and answer.headline == "Nothing is lost on the way."

@@ -82,7 +82,7 @@ def answer(context: Context) -> Answer:
     for s, _, p in paths:
         if p.source is None:
             found.append(_lost_track(context, s))
-    status = worst(f.status for f in found) if found else OPEN
+    status = worst(f.status for f in found)  # with nothing on the way, nothing is lost there: that holds
     tables = tuple(t for s, k, p in paths for t in (_ladder_table(context, s, k, p), _heat_table(context, s, k)))
     series = tuple(_series(context, s, k, p) for s, k, p in paths)
     return Answer(KEY, status, _headline(status, found, ladders), settled(found), tables, series)
