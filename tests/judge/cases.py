@@ -14,6 +14,8 @@ from .generate import Case, draw
 
 SEEDS = tuple(range(1, 41))
 EXAMPLES = tuple(sorted(str(p) for p in (Path(__file__).parents[2] / "examples").glob("*/*.yaml")))
+UNTIL = {"reading-room/as-first-drawn.yaml": 2.535}
+"""Ends of examples that never settle: once mains is back this one switches to and fro, hundreds of times a second. [s]"""
 PROMISED = None
 """Accuracy of a march at which every bound is to hold: its default."""
 ROUGH = 1e-4
@@ -43,6 +45,15 @@ def judged_example(path: str, charge: float) -> Standing:
     name = "/".join(Path(path).parts[-2:])
     case = Case(f"{name}, {charge:.0%}", load(path), charge, 298.15, 0.0, 0.0, 0.0, 0.0, "")
     return standing(case, *stand(case))
+
+
+@cache
+def judged_example_outage(path: str, charge: float) -> Passage:
+    """Both accounts of an example's outage, mains off at 20 ms and on at 1 s, until the adapter has been up a while."""
+    name = "/".join(Path(path).parts[-2:])
+    case = Case(f"{name}, {charge:.0%}, outage", load(path), charge, 298.15, 0.02, 1.0, UNTIL.get(name, 2.9), 0.0, "")
+    found, circuit = stand(case)
+    return passages(case, found, circuit, (PROMISED,))[0]
 
 
 @cache

@@ -8,7 +8,16 @@ from __future__ import annotations
 
 import pytest
 
-from .cases import EXAMPLES, PROMISED, ROUGH, SEEDS, judged_example, judged_outage, judged_standing
+from .cases import (
+    EXAMPLES,
+    PROMISED,
+    ROUGH,
+    SEEDS,
+    judged_example,
+    judged_example_outage,
+    judged_outage,
+    judged_standing,
+)
 from .table import answered, within
 
 pytestmark = pytest.mark.judge
@@ -31,6 +40,17 @@ def test_standing_point_of_an_example_agrees(path, charge):
     assert seen.outcome == "found"
     assert seen.same_states, seen
     assert seen.volts < 1e-6, seen
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: "/".join(p.split("/")[-2:]))
+def test_outage_and_return_of_an_example_agree(path):
+    seen = judged_example_outage(path, 0.6)
+    assert answered([seen]), seen.note
+    assert seen.outcome == "ended", seen
+    assert seen.same_sequence, seen
+    assert seen.share <= 1.0, seen
+    assert seen.pace <= 1.0, seen
+    assert seen.imbalance <= 1e-4, seen
 
 
 @pytest.mark.parametrize("seed", SEEDS)
