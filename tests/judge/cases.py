@@ -15,7 +15,7 @@ from .generate import Case, draw
 SEEDS = tuple(range(1, 41))
 EXAMPLES = tuple(sorted(str(p) for p in (Path(__file__).parents[2] / "examples").glob("*/*.yaml")))
 UNTIL = {"reading-room/as-first-drawn.yaml": 2.535}
-"""Ends of examples that never settle: once mains is back this one switches to and fro, hundreds of times a second. [s]"""
+"""Ends of examples that never settle: with mains back this one switches to and fro without end. [s]"""
 PROMISED = None
 """Accuracy of a march at which every bound is to hold: its default."""
 ROUGH = 1e-4
