@@ -132,3 +132,11 @@ def test_arrays_of_any_shape_go_through():
     b = np.linspace(0.5, 1.5, 4)
     got = value(FUNCTIONS["root"], a, b)[0]
     np.testing.assert_allclose(got, FUNCTIONS["root"](a, b), rtol=1e-14)
+
+
+def test_a_width_that_follows_a_voltage_is_refused():
+    """The slope by the width is left out, so a live width would give a wrong derivative without a word."""
+    g = Graph()
+    x = g.symbol("x")
+    with pytest.raises(TypeError, match="width of a rounded limit"):
+        positive(x, 0.1 * x)

@@ -403,7 +403,7 @@ class _Run:
         now.slope[:, at], now.bend[at] = 0.0, np.inf
         for row, code in self.stops:
             now.outcome[at] = np.where((M[row] == code) & (now.outcome[at] == RUNNING), STOPPED, now.outcome[at])
-        self.recorder.add(now, at, event=True)
+        self.recorder.add(now, at)
 
     def _signals(self, now: _Now, at: NDArray[np.intp]) -> None:
         changes = self.script.at.shape[0]

@@ -105,7 +105,7 @@ class Recorder:
         self.times: list[Array] = []
         self.columns: list[tuple[Array, ...]] = []
 
-    def add(self, now: Any, at: NDArray[np.intp], event: bool = False) -> None:
+    def add(self, now: Any, at: NDArray[np.intp]) -> None:
         """Keep the present point of the cases `at` (positions in `now`)."""
         self.cases.append(now.cases[at])
         self.times.append(now.t[at])

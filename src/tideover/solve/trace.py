@@ -72,6 +72,8 @@ class Symbol(NDArrayOperatorsMixin):
 
     def positive_part(self, w: Any) -> Any:
         """Rounded positive part, with its slope stated: see `tideover.laws.smooth.positive`."""
+        if isinstance(w, Symbol) and w.level == LIVE:
+            raise TypeError("the width of a rounded limit must not follow voltages or states: its slope is left out")
         g = self.graph
         quarter = g.node("divide", 0.25, w)
         above = g.node("maximum", self, g.node("negative", w))
