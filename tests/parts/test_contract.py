@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tideover.parts import ALL, Kind
+from tideover.parts.charger import LAG
 from tideover.quantity import exact, parse, show
 from tideover.solve.look import complete, symbolic
 from tideover.solve.program import program
@@ -554,6 +555,12 @@ def test_charger_without_headroom_comes_to_rest_at_no_current():
     tight = points.p["dropout"] / points.p["pass_resistance"] > 0.03 * points.p["charge_current"]
     assert tight.mean() > 0.5
     assert np.all(flow.rates["current"][tight] == 0.0)
+
+    width = 0.03 * points.p["charge_current"]  # of the rounded corner; now half of it short of headroom
+    points.x["output"] = v_in - points.p["dropout"] + 0.5 * width * points.p["pass_resistance"]
+    asked = flow_of(points).rates["current"] * LAG
+    assert np.all(asked <= width / 16.0 * (1.0 + 1e-6))
+    assert np.any(asked > width / 16.0 * (1.0 - 1e-6))
 
 
 @pytest.mark.parametrize("name", ["adapter", "boost", "buck", "buck-boost", "linear regulator", "charger"])
