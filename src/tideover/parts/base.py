@@ -167,6 +167,10 @@ class Flow:
     collapsed: Any = -1.0
 
 
+ALWAYS = ("", "")
+"""For `Kind.heat_steers`."""
+
+
 @dataclass(frozen=True, eq=False)
 class Kind:
     """A kind of part.
@@ -193,7 +197,8 @@ class Kind:
         For a part that must watch another one's terminals (a protection board watches a pack): that kind.
     heat_steers : (str, str), optional
         The word parameter and its value with which temperature sets the current (thermal foldback), too strongly to
-        be left out of Newton's matrix.
+        be left out of Newton's matrix; `ALWAYS` where it always does: a diode at a fixed voltage takes some 3 % more
+        for each kelvin, which warms it by about one more.
     source : tuple of (str, str)
         For a source: parameters whose product (the second may be empty) is the voltage it can give.
     like : (Kind, callable), optional

@@ -8,21 +8,25 @@ import numpy as np
 
 from tideover.laws.diodes import forward_current, saturation_current
 from tideover.laws.smooth import positive
-from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, warmth, word
+from tideover.parts.base import ALWAYS, Arc, Flow, Kind, Machine, Parameter, warmth, word
 
 REFERENCE = 298.15
 """Temperature of data-sheet curves: 25 °C. [K]"""
+
+COLDEST, HOTTEST = 100.0, 1000.0
+"""Temperatures at which the curve is held: far past what any diode survives, but a search may look there. [K]"""
 
 
 def equations(q: Any) -> Flow:
     """Shockley law behind a series resistance, solved by the Wright omega function; leakage of its own."""
     p = q.p
     u = q.v.anode - q.v.cathode
+    temp = np.minimum(np.maximum(q.temp, COLDEST), HOTTEST)
     saturation = saturation_current(
-        p.saturation_current, p.ideality, q.temp, p.band_gap, p.temperature_exponent, REFERENCE
+        p.saturation_current, p.ideality, temp, p.band_gap, p.temperature_exponent, REFERENCE
     )
-    i_forward = forward_current(u, saturation, p.ideality, p.series_resistance, q.temp)
-    warm = np.exp(np.log(2.0) / p.leakage_doubling * (q.temp - REFERENCE))
+    i_forward = forward_current(u, saturation, p.ideality, p.series_resistance, temp)
+    warm = np.exp(np.log(2.0) / p.leakage_doubling * (temp - REFERENCE))
     i = i_forward - positive(-u, 0.1) * p.leakage * warm / p.reverse_voltage
     return Flow({"anode": i, "cathode": -i}, heat=u * i, shown={"current [A]": i})
 
@@ -47,6 +51,7 @@ DIODE = Kind(
     ),
     equations,
     symbol="diode",
+    heat_steers=ALWAYS,
 )
 
 

@@ -108,6 +108,7 @@ def march(
     most_steps: int = 20000,
     longest: Any = np.inf,
     block: int = 1024,
+    patience: int = PATIENCE,
 ) -> Waves:
     """Integrate every case from its standing point.
 
@@ -133,6 +134,10 @@ def march(
         Longest step. [s]
     block : int
         Cases worked on at once; it bounds memory and changes no result. [-]
+    patience : int
+        Newton iterations a stage may take before its step is shortened. More pays where everything creeps for days and
+        what is left is the feedback of temperature, which Newton's matrix leaves out and which so shrinks by a steady
+        factor. [-]
 
     Returns
     -------
@@ -159,7 +164,9 @@ def march(
     for first in range(0, count, block):
         cases = np.arange(first, min(count, first + block))
         part = system if len(cases) == count else system.take(cases)
-        run = _Run(part, script.take(cases), ends[cases], limit[cases], accuracy, watch, recorder, totals, most_steps)
+        run = _Run(
+            part, script.take(cases), ends[cases], limit[cases], accuracy, watch, recorder, totals, most_steps, patience
+        )
         outcome[cases] = run.go(start.take(cases), cases, below[cases])
     return recorder.finish(outcome, totals.__dict__)
 
@@ -178,10 +185,11 @@ class _Run:
         recorder: Recorder,
         totals: _Totals,
         most_steps: int,
+        patience: int,
     ) -> None:
         self.system, self.script, self.ends, self.longest = system, script, ends, longest
         self.accuracy, self.watch, self.recorder, self.totals = accuracy, watch, recorder, totals
-        self.most_steps = most_steps
+        self.most_steps, self.patience = most_steps, patience
         self.arcs = discrete.tabulate(system)
         self.weight = weights(system)
         self.stops = [_machine_row(system, *m) for m in watch.machines]
@@ -206,7 +214,7 @@ class _Run:
             below,
             np.zeros_like(start.V),
             np.full(count, np.inf),
-            np.full(count, PATIENCE),
+            np.full(count, self.patience),
         )
         outcome = np.full(count, FAILED, dtype=np.int64)
         self.totals.before[cases] = self.system.store(now.V, now.X, now.M, now.S)
@@ -269,7 +277,7 @@ class _Run:
         wish = np.where(accept & hits, np.maximum(wish, now.h), wish)
         wish = np.where(too_far, np.minimum(crossing + 0.5 * tolerance, 0.98 * h), wish)
         now.h = np.where(going, wish, now.h)
-        now.patience = np.where(accept, PATIENCE, np.minimum(now.patience + 3 * ~ok, MOST_PATIENCE))
+        now.patience = np.where(accept, self.patience, np.minimum(now.patience + 3 * ~ok, MOST_PATIENCE))
         if accept.any():
             self._accept(now, accept, h, V2, X2, V3, X3, V4, X4, rate, ends)
         reached = accept & (hits | located)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from tideover.parts.base import Kind
+from tideover.parts.base import ALWAYS, Kind
 from tideover.solve.look import Look, complete, symbolic
 from tideover.solve.trace import STEADY, Graph, Symbol, Written
 
@@ -182,8 +182,8 @@ def program(
 
 def _steers(kind: Kind, folded: dict[str, float]) -> bool:
     """Whether temperature sets the current: so it may, unless another word is known for good."""
-    if kind.heat_steers is None:
-        return False
+    if kind.heat_steers in (None, ALWAYS):
+        return kind.heat_steers is not None
     name, choice = kind.heat_steers
     return folded.get(name) in (None, float(kind.parameter(name).choices.index(choice)))
 
