@@ -9,17 +9,23 @@ from tideover.cases.batch import (
     nominal,
     one_at_a_time,
     override,
+    placed,
     random_corners,
     random_signs,
     repeat,
     written,
 )
 from tideover.cases.extreme import Extreme, extreme, extremes
+from tideover.cases.samples import Samples, samples
+from tideover.cases.share import PIECE, Shared, pool, share
 from tideover.cases.spreads import Spread, spreads
 
 __all__ = [
+    "PIECE",
     "Batch",
     "Extreme",
+    "Samples",
+    "Shared",
     "Spread",
     "corner",
     "cross",
@@ -30,9 +36,13 @@ __all__ = [
     "nominal",
     "one_at_a_time",
     "override",
+    "placed",
+    "pool",
     "random_corners",
     "random_signs",
     "repeat",
+    "samples",
+    "share",
     "spreads",
     "written",
 ]

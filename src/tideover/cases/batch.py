@@ -91,12 +91,17 @@ def corner(network: Network, spreads: Sequence[Spread], signs: ArrayLike) -> Bat
         Labelled by what is off nominal, at most five of them. [-]
     """
     f = np.atleast_2d(np.asarray(signs, dtype=float))
+    return Batch(tuple(described(spreads, row) for row in f), placed(spreads, f), len(f))
+
+
+def placed(spreads: Sequence[Spread], signs: Array) -> dict[Key, Array]:
+    """Values at given signs, shape (cases, S), of all figures and of those that move with them."""
     values: dict[Key, Array] = {}
     for k, leader in enumerate(spreads):
         for s in leader.all:
             up, down = s.high - s.nominal, s.nominal - s.low
-            values[s.part, s.name] = s.nominal + np.where(f[:, k] > 0.0, up, down) * f[:, k]
-    return Batch(tuple(described(spreads, row) for row in f), values, len(f))
+            values[s.part, s.name] = s.nominal + np.where(signs[:, k] > 0.0, up, down) * signs[:, k]
+    return values
 
 
 def described(spreads: Sequence[Spread], signs: ArrayLike, most: int = 5) -> str:

@@ -54,6 +54,8 @@ class Extreme:
         monotone, and the true worst case may be worse still.
     effects : tuple of (str, float)
         Change by each figure named, alone.
+    alone : tuple of (float, float)
+        Value with each figure alone at its low and at its high limit; NaN where there is none.
     """
 
     value: float
@@ -63,6 +65,7 @@ class Extreme:
     checked: int
     surprised: bool = False
     effects: tuple[tuple[str, float], ...] = ()
+    alone: tuple[tuple[float, float], ...] = ()
 
     @property
     def failed(self) -> bool:
@@ -151,6 +154,7 @@ def extremes(
             signs=tuple(float(s) for s in pool.signs[q]),
             checked=draws,
             surprised=bool(beaten[q]),
+            alone=tuple((_value(a, toward[q, 0]), _value(b, toward[q, 0])) for a, b in zip(down[q], up[q])),
             **_said(spreads, pool.signs[q], toward[q, 0] * effects[q]),
         )
         for q in range(len(toward))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pickle import PicklingError
 from typing import Any
 
 TYPICAL = "typical, unverified"
@@ -231,10 +232,28 @@ class Kind:
                 return p
         raise KeyError(key)
 
+    def __reduce__(self) -> tuple[Callable[[str], Kind], tuple[str]]:
+        """A kind holds functions that cannot be written down, so it travels to another process by its name."""
+        from tideover.parts import KINDS
+
+        if KINDS.get(self.name) is not self:
+            raise PicklingError(
+                f"The kind {self.name!r} is not the one in tideover.parts.KINDS. Another process finds a kind there by "
+                "its name, so a kind of your own can only be computed in this process: give no executor."
+            )
+        return _named, (self.name,)
+
     @property
     def warm(self) -> bool:
         """Whether the part heats up: it declares a thermal resistance to the air in the box."""
         return any(p.key == "thermal resistance" for p in self.parameters)
+
+
+def _named(name: str) -> Kind:
+    """The kind of that name, in whichever process asks."""
+    from tideover.parts import KINDS
+
+    return KINDS[name]
 
 
 def absent(value: Any) -> bool:
