@@ -29,7 +29,7 @@ def test_title_and_need_are_in_si(design):
     assert need.dips == ((10.5, 5e-3), (9.0, pytest.approx(5e-4)))
     assert (need.runtime, need.recharge) == (8 * 3600, 14 * 3600)
     assert need.ambient == pytest.approx((273.15, 313.15))
-    assert need.outages == "6 per year, lognormal median 52 min spread 1.3"
+    assert need.outages.text == "6 per year, lognormal median 52 min spread 1.3"
     assert (need.policy, need.years) == ("usual", 5.0)
 
 

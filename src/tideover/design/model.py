@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from tideover.quantity import Quantity
 
@@ -86,6 +87,94 @@ class PartSpec:
 
 
 @dataclass(frozen=True)
+class Slots:
+    """Hours in which mains is switched off by plan.
+
+    Attributes
+    ----------
+    spans : tuple of (float, float)
+        Begin and end after midnight, the end above the begin, beyond 86400 s where it is on the next day. [s]
+    days : tuple of int
+        Weekdays, 0 for Monday.
+    chance : float
+        That a planned slot is used. [-]
+    """
+
+    spans: tuple[tuple[float, float], ...]
+    days: tuple[int, ...]
+    chance: float
+
+
+@dataclass(frozen=True)
+class OutageLog:
+    """Outages as they were written down, in order of time, none touching the next.
+
+    Attributes
+    ----------
+    file : str
+        As the build file names it.
+    begins : datetime
+        When the log begins; the times below count from there. In UTC if the log says so, else as the clock there.
+    spans : tuple of (float, float)
+        Begin and end of each outage. [s]
+    lasts : float
+        How long was written down. [s]
+    notes : tuple of str
+        What was taken for granted while reading.
+    """
+
+    file: str
+    begins: datetime
+    spans: tuple[tuple[float, float], ...]
+    lasts: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Outages:
+    """How often and how long mains fails.
+
+    Attributes
+    ----------
+    text : str
+        As written, in one line.
+    rate : float
+        Of outages that are not short ones, those that follow another included. [1/s]
+    law : str
+        Of their duration: ``lognormal``, ``exponential`` or ``each``, which is always the same.
+    mean : float
+        Of their duration. [s]
+    spread : float
+        Standard deviation of the logarithm of the duration, log-normal alone. [-]
+    follow_on : float
+        Share of them after which another follows. [-]
+    within : float
+        Longest time from the end of one to the begin of that other. [s]
+    short_ones : float
+        Rate of interruptions up to five minutes, those among the outages above aside. [1/s]
+    slots : Slots or None
+        Beside them, what is switched off by plan.
+    log : OutageLog or None
+        Instead of all this.
+    assumed : tuple of str
+        Keys that nobody wrote and that were taken as is typical.
+    """
+
+    text: str
+    rate: float
+    law: str
+    mean: float
+    spread: float
+    follow_on: float
+    within: float
+    short_ones: float
+    slots: Slots | None
+    log: OutageLog | None
+    assumed: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True)
 class Need:
     """What the load needs.
 
@@ -101,8 +190,10 @@ class Need:
         Asked for. [s]
     ambient : tuple of two float
         Room temperature. [K]
-    outages : str or None
-        How often and how long mains fails, as written.
+    outages : Outages or None
+        How often and how long mains fails.
+    losses : float or None
+        How often the load may drop. [1/s]
     policy : str
         How much reserve the ratings must keep.
     years : float
@@ -117,7 +208,8 @@ class Need:
     runtime: float | None
     recharge: float | None
     ambient: tuple[float, float]
-    outages: str | None
+    outages: Outages | None
+    losses: float | None
     policy: str
     years: float
     place: Place

@@ -6,7 +6,7 @@ import re
 from itertools import pairwise
 
 from tideover.design import messages as say
-from tideover.design import values
+from tideover.design import outages, values
 from tideover.design.model import Need
 from tideover.design.source import Mapping, Scalar, Sequence
 from tideover.design.values import Report
@@ -36,7 +36,7 @@ def read(node: Mapping, report: Report) -> Need | None:
     runtime = _quantity(node, RUNTIME, report)
     recharge = _quantity(node, RECHARGE, report)
     ambient = _quantity(node, AMBIENT, report) or parse(str(AMBIENT.default), "K")
-    found = node.get("at")
+    found, losses = node.get("at"), node.get("losses")
     if not at or not window or not found:
         return None
     return Need(
@@ -46,7 +46,8 @@ def read(node: Mapping, report: Report) -> Need | None:
         runtime=runtime.nominal if runtime else None,
         recharge=recharge.nominal if recharge else None,
         ambient=(ambient.low, ambient.high),
-        outages=_text(node, "outages") or None,
+        outages=outages.read(found_outages, report) if (found_outages := node.get("outages")) else None,
+        losses=outages.rate("need", "losses", losses, report) if isinstance(losses, Scalar) else None,
         policy=_text(node, "policy") or POLICY,
         years=_years(node, report),
         place=found.place,

@@ -32,7 +32,10 @@ class NeedShape(_Keys):
     runtime: Text | None = Field(None, description="on the pack, such as 8 h")
     recharge: Text | None = Field(None, description="until full again, such as 14 h")
     ambient: Text | None = Field(None, description="room temperature, such as 0 °C to 40 °C")
-    outages: Text | None = Field(None, description="how often and how long mains fails")
+    outages: Text | Values | None = Field(
+        None, description="how often and how long mains fails, such as 12 a year, mean 2 h"
+    )
+    losses: Text | None = Field(None, description="how often the load may drop, such as 1 a year")
     policy: Text | None = Field(None, description="how much reserve the ratings must keep")
     years: Text | None = Field(None, description="for how long, such as 5 years")
 
@@ -58,6 +61,8 @@ EXAMPLES = {
     "need": "need: {at: load, window: 11.4 V to 12.6 V}",
     "need.at": "at: load",
     "need.window": "window: 11.4 V to 12.6 V",
+    "need.outages": "outages: 12 a year, mean 2 h",
+    "need.losses": "losses: 1 a year",
     "parts": "parts: {lead: {kind: cable, section: 0.75 mm², length: 2 m}}",
     "joins": "joins: [brick > lead > (load) > modem]",
     "box": "box: {inside: 150 × 100 × 50 mm, wall: 2.5 mm}",

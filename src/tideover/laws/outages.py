@@ -11,6 +11,25 @@ MEAN_DURATION = 120 * 60.0
 
 U.S. EIA, Electric Power Annual, tables 11.1 and 11.3."""
 
+RATE = 1.05 / (365.25 * 86400.0)
+"""Outages without major events, from the US range of 1.01 to 1.09 a year per customer. [1/s]
+
+U.S. EIA, Electric Power Annual, tables 11.1 and 11.3."""
+
+SHORT_RATE = 3.0 / (365.25 * 86400.0)
+"""Momentary interruptions: two to five a year (typical, unverified). [1/s]"""
+
+SHORTEST, SUSTAINED = 0.1, 300.0
+"""A momentary interruption lasts from a tenth of a second (typical, unverified) to five minutes; what lasts longer is
+sustained (IEEE 1366). [s]"""
+
+FOLLOW_ON, WITHIN = 0.2, 86400.0
+"""One in five outages is followed by another within a day (typical, unverified). [-] [s]"""
+
+WITHIN_OVER_MEAN = 6.0
+"""The gap before an outage that follows is exponential with this part of the longest one as its mean: 4 h of a day
+(typical, unverified). [-]"""
+
 SIGMA = 1.3
 """Standard deviation of the logarithm of the duration (typical, unverified). [-]"""
 
