@@ -33,7 +33,7 @@ class NeedShape(_Keys):
     recharge: Text | None = Field(None, description="until full again, such as 14 h")
     ambient: Text | None = Field(None, description="room temperature, such as 0 °C to 40 °C")
     outages: Text | None = Field(None, description="how often and how long mains fails")
-    policy: Text | None = Field(None, description="how much reserve the ratings must keep")
+    policy: Text | None = Field(None, description="how much reserve the ratings must keep: usual or strict")
     years: Text | None = Field(None, description="for how long, such as 5 years")
 
 
