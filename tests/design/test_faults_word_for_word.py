@@ -68,6 +68,7 @@ CHANGED: dict[str, tuple[tuple[str, str], ...]] = {
     "dips in contradiction": (("9 V for 500 us", "9 V for 50 ms"),),
     "a misspelt window": (("  window:", "  windw:"),),
     "an unknown key of need": (("runtime: 8 h", "run time: 8 h"),),
+    "a policy nobody knows": (("policy: usual", "policy: stirct"),),
     "an empty at": (("at: load", "at:"),),
     "no parts at all": ((GOOD[GOOD.index("parts:") : GOOD.index("joins:")], ""),),
     "parts as a list": ((GOOD[GOOD.index("parts:") : GOOD.index("joins:")], "parts: [lamp, brick]\n"),),

@@ -21,6 +21,12 @@ def curve(x, y, name="load", unit="V"):
     return Series(name, "time", "s", unit, tuple(x), tuple(y))
 
 
+DECADES = [
+    Series("opens", "current", "A", "s", (1.0, 10.0, 100.0), (1e3, 10.0, 0.1), log=True),
+    Series("steady", "current", "A", "s", (0.0, 3.0, 3.0), (1.0, 1e-3, 1e3), log=True),
+]
+
+
 def test_charts_as_drawn():
     wave = [k / 100 for k in range(101)]
     golden.check(
@@ -30,6 +36,7 @@ def test_charts_as_drawn():
             "a dip in ASCII": "\n".join(charts(Page(encoding="ascii"), OUTAGE.series)),
             "a sine": "\n".join(chart(UTF8, [curve(wave, [5 * math.sin(6.28 * x) for x in wave])], 9)),
             "two units": "\n".join(charts(UTF8, [curve((0, 1), (0, 1)), curve((0, 1), (1, 0), "pack", "A")], 5)),
+            "decades": "\n".join(charts(UTF8, DECADES)),
             "a flat line": "\n".join(chart(UTF8, [curve((0, 3600 * 8), (12.0, 12.0))], 5)),
         },
     )
@@ -41,6 +48,16 @@ def test_charts_as_drawn():
 )
 def test_nothing_to_draw_is_said(x, y):
     assert chart(UTF8, [curve(x, y)]) == ["  • load: nothing to draw"]
+
+
+def test_in_decades_a_power_law_is_a_straight_line():
+    """t = 1000 / I^2: as many rows down as columns right, in proportion; what is not above zero is left out."""
+    drawn = chart(UTF8, DECADES[:1], 13)
+    places = [(line.index("•"), k) for k, line in enumerate(drawn[:13]) if "•" in line]
+    (x0, y0), (x1, y1) = places[0], places[-1]
+    for x, y in places:
+        assert abs((y - y0) - (x - x0) * (y1 - y0) / (x1 - x0)) <= 1.5
+    assert "nothing to draw" in chart(UTF8, [Series("none", "current", "A", "s", (0.0,), (1.0,), log=True)])[0]
 
 
 @pytest.mark.parametrize("value", [0.0, 1e-9, -4.2, 1e6, 300.0])

@@ -52,6 +52,7 @@ ANSWER = record(
             y_unit=TEXT,
             x={"type": "array", "items": NUMBER},
             y={"type": "array", "items": NUMBER},
+            log={"type": "boolean"},
         ),
     },
     cautions=TEXTS,

@@ -78,7 +78,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Series:
-    """A curve for a chart: x and y in SI with their units."""
+    """A curve for a chart: x and y in SI with their units; `log` asks for axes in decades."""
 
     name: str
     x_name: str
@@ -86,6 +86,7 @@ class Series:
     y_unit: str
     x: tuple[float, ...]
     y: tuple[float, ...]
+    log: bool = False
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from tideover.answers import states
 from tideover.answers.base import HOLDS, Finding
 from tideover.answers.points import REACHED, Found, Points
+from tideover.answers.rides import Rides, every_outage, ride
 from tideover.answers.states import Setting, Standing
-from tideover.cases import Batch, Extreme, Spread, cross, extremes, nominal, override, spreads, written
+from tideover.cases import Batch, Extreme, Spread, cross, extremes, nominal, override, repeat, spreads, written
 from tideover.cases.batch import Array, Key
 from tideover.design import place_of
 from tideover.network import Network, Placed
@@ -99,6 +100,12 @@ class Context:
         """Every state with no, mean and peak load, the build as written."""
         wanted = tuple(Setting(s, level) for s in self.states for level in states.LEVELS)
         return self.points(nominal(self.network), wanted, fresh=True)
+
+    @cached_property
+    def rides(self) -> Rides:
+        """Every outage ridden by the build as written, everything kept."""
+        outages = every_outage(self.network)
+        return ride(self.network, repeat(nominal(self.network), len(outages)), outages)
 
     def has(self, setting: Setting) -> bool:
         """Whether a state has a nominal standing point."""

@@ -46,8 +46,8 @@ from tideover.answers.base import OPEN, Answer, Series, worst
 from tideover.answers.context import Context
 from tideover.answers.holding import Reach
 from tideover.answers.mask import Mask, Verdict, judge
-from tideover.answers.rides import LOSS, Outage, Rides, every_outage, ride
-from tideover.cases import Batch, corner, join, nominal, one_at_a_time, random_signs, repeat
+from tideover.answers.rides import LOSS, Outage, Rides, ride
+from tideover.cases import Batch, corner, join, one_at_a_time, random_signs
 
 Array = NDArray[np.float64]
 WORTH_TELLING = 1e-4
@@ -108,8 +108,8 @@ def answer(context: Context) -> Answer:
     if not context.adapters:
         return Answer("outage", OPEN, "There is no adapter in the drawing, so no mains that could be lost.")
     mask = Mask.of(network.need)
-    outages = every_outage(network)
-    rides = ride(network, repeat(nominal(network), len(outages)), outages)
+    rides = context.rides
+    outages = rides.outages
     judged = {k: hold(rides, k, mask) for k in np.flatnonzero(rides.stands).tolist()}
     found = list(outage_said.not_standing(context, rides))
     if not judged:

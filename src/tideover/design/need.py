@@ -22,7 +22,8 @@ RECHARGE = Parameter("recharge", "s", 60.0, 400 * 86400.0, "14 h", "until full a
 AMBIENT = Parameter("ambient", "K", 223.15, 358.15, "15 °C to 35 °C", "room temperature", "a room people use")
 YEARS = Parameter("years", "s", 86400.0, 50 * 365.25 * 86400.0, "5 years", "of service", JUDGEMENT)
 YEAR = 365.25 * 86400.0
-POLICY = "usual"
+POLICIES = ("usual", "strict")
+"""Derating policies, the one that holds unless told first; what each keeps in reserve stands with the answers."""
 
 _DIP = re.compile(r"(.+?)\s+for\s+(.+)")
 
@@ -48,7 +49,7 @@ def read(node: Mapping, report: Report) -> Need | None:
         ambient=(ambient.low, ambient.high),
         outages=outages.read(found_outages, report) if (found_outages := node.get("outages")) else None,
         losses=outages.rate("need", "losses", losses, report) if isinstance(losses, Scalar) else None,
-        policy=_text(node, "policy") or POLICY,
+        policy=_policy(node, report),
         years=_years(node, report),
         place=found.place,
     )
@@ -57,6 +58,15 @@ def read(node: Mapping, report: Report) -> Need | None:
 def _text(node: Mapping, key: str) -> str:
     found = node.get(key)
     return " ".join(found.text.split()) if isinstance(found, Scalar) else ""
+
+
+def _policy(node: Mapping, report: Report) -> str:
+    written = _text(node, "policy")
+    named = {say.folded(name): name for name in POLICIES}
+    found = node.get("policy")
+    if written and say.folded(written) not in named and isinstance(found, Scalar):
+        report(say.unknown_word(found.place, "need.policy", "policy", found.text, POLICIES))
+    return named.get(say.folded(written), POLICIES[0])
 
 
 def _quantity(node: Mapping, p: Parameter, report: Report) -> Quantity | None:

@@ -36,7 +36,7 @@ class NeedShape(_Keys):
         None, description="how often and how long mains fails, such as 12 a year, mean 2 h"
     )
     losses: Text | None = Field(None, description="how often the load may drop, such as 1 a year")
-    policy: Text | None = Field(None, description="how much reserve the ratings must keep")
+    policy: Text | None = Field(None, description="how much reserve the ratings must keep: usual or strict")
     years: Text | None = Field(None, description="for how long, such as 5 years")
 
 

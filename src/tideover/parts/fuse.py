@@ -50,6 +50,8 @@ FUSE = Kind(
         Parameter("melting integral", "A^2 s", 1e-4, 1e6, None, "nominal melting I2t"),
         Parameter("fusing factor", "", 1.05, 3.0, 1.6, "current that melts it in the end, over the rating"),
         word("family", FAMILIES, "blade", "whose gates of opening time apply"),
+        Parameter("voltage rating", "V", 0.0, 1000.0, 0.0, "on direct current; 0 V means not stated"),
+        Parameter("breaking capacity", "A", 0.0, 1e6, 0.0, "on direct current; 0 A means not stated"),
         *warmth(30.0, 1.0),
     ),
     _equations,

@@ -34,9 +34,9 @@ def charts(page: Page, series: Sequence[Series], height: int = HEIGHT) -> list[s
     lines : list of str
         With axes, units and a legend.
     """
-    groups: dict[tuple[str, str, str], list[Series]] = {}
+    groups: dict[tuple[str, str, str, bool], list[Series]] = {}
     for one in series:
-        groups.setdefault((one.x_name, one.x_unit, one.y_unit), []).append(one)
+        groups.setdefault((one.x_name, one.x_unit, one.y_unit, one.log), []).append(one)
     lines: list[str] = []
     for group in groups.values():
         for k in range(0, len(group), len(SIGNS)):
@@ -52,14 +52,15 @@ def chart(page: Page, series: Sequence[Series], height: int = HEIGHT) -> list[st
     ys = [y for points in curves for _, y in points]
     if not xs:
         return [f"{line}: nothing to draw" for line in legend]
-    x_unit, y_unit = series[0].x_unit, series[0].y_unit
+    x_unit, y_unit, log = series[0].x_unit, series[0].y_unit, series[0].log
     left, right = min(xs), max(xs)
     right = right if right > left else left + 1.0
-    ticks = _ticks(min(ys), max(ys))
+    ticks = _decades(min(ys), max(ys), height) if log else _ticks(min(ys), max(ys))
     low, high = ticks[0], ticks[-1]
     rows = {round((high - tick) / (high - low) * (height - 1)): tick for tick in ticks}
     labels = {
-        row: page.plain(show(0.0 if abs(tick) < FLAT * (high - low) else tick, y_unit)) for row, tick in rows.items()
+        row: page.plain(show(_value(0.0 if abs(tick) < FLAT * (high - low) else tick, log), y_unit))
+        for row, tick in rows.items()
     }
     margin = max(map(len, labels.values()))
     wide = max(page.width - margin - 4, 16)
@@ -72,7 +73,7 @@ def chart(page: Page, series: Sequence[Series], height: int = HEIGHT) -> list[st
     upright, corner, across = (page.plain(c) for c in ("│", "└", "─"))
     lines = [f"{labels.get(k, ''):>{margin + 2}} {upright}{''.join(row)}".rstrip() for k, row in enumerate(canvas)]
     lines.append(" " * (margin + 3) + corner + across * wide)
-    ends = [page.plain(show(x, x_unit)) for x in (left, (left + right) / 2, right)]
+    ends = [page.plain(show(_value(x, log), x_unit)) for x in (left, (left + right) / 2, right)]
     name = page.plain(series[0].x_name)
     gap = max(wide - sum(map(len, ends)), 2)
     lines.append(" " * (margin + 4) + ends[0] + " " * (gap // 2) + ends[1] + " " * (gap - gap // 2) + ends[2])
@@ -81,7 +82,21 @@ def chart(page: Page, series: Sequence[Series], height: int = HEIGHT) -> list[st
 
 
 def _finite(one: Series) -> list[tuple[float, float]]:
-    return [(x, y) for x, y in zip(one.x, one.y) if math.isfinite(x) and math.isfinite(y)]
+    """Points that can be drawn: where decades are asked for, the logarithms of those above zero."""
+    points = [(x, y) for x, y in zip(one.x, one.y) if math.isfinite(x) and math.isfinite(y)]
+    return [(math.log10(x), math.log10(y)) for x, y in points if x > 0.0 < y] if one.log else points
+
+
+def _value(place: float, log: bool) -> float:
+    """What stands at a place on an axis."""
+    return 10.0**place if log else place
+
+
+def _decades(low: float, high: float, height: int) -> list[float]:
+    """Powers of ten from below the lowest to above the highest, skipping some where they would crowd."""
+    first, last = math.floor(low + 1e-9), math.ceil(high - 1e-9)
+    step = max(math.ceil(2.0 * max(last - first, 1) / max(height - 1, 1)), 1)
+    return [float(first + k * step) for k in range(math.ceil(max(last - first, 1) / step) + 1)]
 
 
 def _ticks(low: float, high: float) -> list[float]:
