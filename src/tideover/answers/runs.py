@@ -126,11 +126,13 @@ def label_energy(network: Network, pack: Placed) -> float:
     return float(np.prod([written(network, (pack.name, n)) for n in names]))
 
 
-def run(network: Network, batch: Batch, keep: bool = True) -> Runs:
-    """March every case on its pack at mean load until the load leaves its window or resets."""
-    packs = states.of_kind(network, "pack")
-    start: dict[Key, Array] = {}
-    for pack in packs:
+def run(network: Network, batch: Batch, keep: bool = True, charges: Mapping[Key, Array] | None = None) -> Runs:
+    """March every case on its pack at mean load until the load leaves its window or resets.
+
+    Each begins full, or at `charges`: ``(pack, "charge")`` and ``(pack, "weak_charge")`` to shape (cases,).
+    """
+    start: dict[Key, Array] = dict(charges or {})
+    for pack in () if charges else states.of_kind(network, "pack"):
         full = full_charge(network, pack, batch)
         start[pack.name, "charge"] = full
         start[pack.name, "weak_charge"] = full
