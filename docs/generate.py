@@ -119,7 +119,7 @@ def _parameter(p: Parameter) -> tuple[str, ...]:
 
 def _chain(kind: Kind) -> str:
     if kind.name == "box":
-        return "It stands in no join: the file's `box` describes it, and every warm part gives its heat to its air."
+        return "It stands in no join: the file's `box` describes it. Every warm part inside gives its heat to its air."
     names = ", ".join(f"`{t}`" for t in kind.terminals)
     if kind.through is None:
         said = "It cannot stand in a chain by its name alone: write its terminals, such as " + (

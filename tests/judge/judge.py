@@ -69,6 +69,7 @@ class Circuit:
     def __init__(self, network: Any, ambient: float) -> None:
         self.nodes = len(network.nodes)
         self.air = self.nodes
+        self.room = ambient
         at = self.nodes + 1
         self.parts: list[Placed] = []
         start = [0.0] * self.nodes + [ambient]
@@ -126,8 +127,9 @@ class Circuit:
                     if node:
                         out[node] += i
             if q.heat >= 0:
-                given = (temp - air) / q.p["thermal_resistance"] * model.bodies
-                balance -= given
+                outdoors = q.p.get("stands", 1.0) == 0.0
+                given = (temp - (self.room if outdoors else air)) / q.p["thermal_resistance"] * model.bodies
+                balance -= 0.0 if outdoors else given
                 out[q.heat] = (heat - given) / (q.p["heat_capacity"] * model.bodies)
         out[self.air] = balance
         if self.still:

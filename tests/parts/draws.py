@@ -10,9 +10,10 @@ import numpy as np
 
 from tideover.laws.cells import Curve
 from tideover.parts import Kind, Parameter
+from tideover.parts.base import PLACES, STANDS
 from tideover.quantity import parse
 from tideover.shelf import items
-from tideover.solve.look import Look
+from tideover.solve.look import ROOM, Look
 
 WHOLE = {"series": 6, "parallel": 6, "contacts": 5, "cores": 3, "disconnects": 2, "cells per unit": 7}
 """Parameters that are whole numbers, and one above the largest to be drawn."""
@@ -120,7 +121,7 @@ def _parameters(kind: Kind, rows: int, count: int, rng: np.random.Generator) -> 
     for r in range(rows):
         for k in range(count):
             values = shelf[rng.integers(len(shelf))] if shelf else {}
-            for p in kind.parameters:
+            for p in (p for p in kind.parameters if p.key != STANDS):
                 value = _given(p, values, rng)
                 if p.unit != "word" and p.key not in WHOLE:
                     value = float(np.clip(value * np.exp(0.2 * rng.standard_normal()), p.low, p.high))
@@ -150,6 +151,9 @@ def draw(kind: Kind, count: int, seed: int) -> Points:
     if "mains" in s or "closed" in s:
         s = {name: 1.0 * (value > 0.0) for name, value in s.items()}
     air = rng.uniform(253.15, 333.15, shape)
+    if kind.apart:
+        p[STANDS] = 1.0 * rng.integers(len(PLACES), size=shape)
+        p[ROOM] = rng.uniform(253.15, 333.15, shape)
     temp = air + rng.exponential(15.0, shape)
     return Points(kind, v, x, p, s, m, temp, air, Rows(names) if names else None)
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tideover.parts import ALL, Kind
+from tideover.parts.base import PLACES
 from tideover.parts.charger import LAG
 from tideover.quantity import exact, parse, show
 from tideover.solve.look import complete, symbolic
@@ -88,12 +89,18 @@ def test_power_in_is_heat_and_useful_power_and_rate_of_storing(kind):
 
 
 @pytest.mark.parametrize("kind", [k for k in ALL if k.warm], ids=lambda k: k.name)
-def test_heat_warms_the_part_or_reaches_the_air(kind):
+def test_heat_warms_the_part_or_reaches_the_air_around_it(kind):
+    """A part that stands outside the box gives its heat to the room and none to the air in the box."""
     points = draw(kind, COUNT, 3)
     flow = flow_of(points)
     warming = flow.rates["temp"] * points.p["heat_capacity"] * flow.bodies
-    terms = wide(points, [flow.heat, -warming, flow.currents["air"]])
+    outside = points.p["stands"] == PLACES.index("outside") if kind.apart else np.zeros(points.air.shape, dtype=bool)
+    assert outside.any() == kind.apart and not outside.all()
+    rise = points.temp - points.p.get("room", points.air)
+    to_room = np.where(outside, rise / points.p["thermal_resistance"] * flow.bodies, 0.0)
+    terms = wide(points, [flow.heat, -warming, flow.currents["air"], -to_room])
     assert np.all(np.abs(sum(terms)) <= 1e-9 * np.abs(terms).max(axis=0))
+    assert np.all(flow.currents["air"] * outside == 0.0)
 
 
 def test_box_gives_the_room_what_its_air_and_wall_do_not_keep():

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Any
 
 from tideover.laws.smooth import between
-from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth, word
+from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, stands, warmth, word
 
 STYLES = ("hiccup", "constant current", "foldback")
 REFILL = 0.05
@@ -120,6 +120,7 @@ ADAPTER = Kind(
         ),
         Parameter("efficiency", "", 0.3, 1.0, 0.85, "at full load"),
         Parameter("no-load power", "W", 0.0, 5.0, 0.1, "from mains"),
+        stands(),
         *warmth(8.0, 60.0),
     ),
     equations,

@@ -245,8 +245,13 @@ class Kind:
 
     @property
     def warm(self) -> bool:
-        """Whether the part heats up: it declares a thermal resistance to the air in the box."""
+        """Whether the part heats up: it declares a thermal resistance to the air around it."""
         return any(p.key == "thermal resistance" for p in self.parameters)
+
+    @property
+    def apart(self) -> bool:
+        """Whether the part may stand outside the box, as its parameter `stands` says."""
+        return any(p.key == STANDS for p in self.parameters)
 
 
 def _named(name: str) -> Kind:
@@ -264,8 +269,17 @@ def absent(value: Any) -> bool:
     return isinstance(value, float) and value == 0.0
 
 
+STANDS = "stands"
+PLACES = ("outside", "inside")
+
+
+def stands() -> Parameter:
+    """Declare that a part usually stands in the room and not in the box: an adapter in its socket, the load."""
+    return word(STANDS, PLACES, "outside", "outside it warms the room, inside the air in the box")
+
+
 def warmth(resistance: float, capacity: float) -> tuple[Parameter, Parameter]:
-    """Heat path of a part: to the air in the box, and its own heat capacity."""
+    """Heat path of a part: to the air around it, and its own heat capacity."""
     return (
         Parameter("thermal resistance", "K/W", 1e-3, 1e4, resistance, "from the part to the air around it"),
         Parameter("heat capacity", "J/K", 1e-3, 1e6, capacity, "of the part"),

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from tideover.laws.smooth import between, larger, smaller
-from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, warmth, word
+from tideover.parts.base import Arc, Flow, Kind, Machine, Parameter, State, stands, warmth, word
 
 LAWS = ("power", "current", "resistance")
 KNEE = 0.3
@@ -91,6 +91,7 @@ LOAD = Kind(
         Parameter("lowest voltage", "V", 0.0, 60.0, 0.0, "it is specified for; 0 means not stated"),
         Parameter("highest voltage", "V", 0.0, 100.0, 0.0, "it is specified for; 0 means not stated"),
         Parameter("forgives", "s", 0.0, 10.0, 0.0, "an interruption of this length"),
+        stands(),
         *warmth(10.0, 100.0),
     ),
     equations,

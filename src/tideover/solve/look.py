@@ -7,8 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from tideover.parts.base import Flow, Kind
+from tideover.parts.base import STANDS, Flow, Kind, absent
 from tideover.solve.trace import FIXED, STEADY, Graph, Symbol, among
+
+ROOM = "room"
+"""Among the parameters of a kind that may stand outside the box: the ambient of that box. [K]"""
 
 
 class Names:
@@ -101,18 +104,22 @@ def symbolic(kind: Kind, grounded: frozenset[str], folded: dict[str, float]) -> 
     p = {q.name: folded.get(q.name, g.symbol(q.name, level=FIXED)) for q in kind.parameters}
     s = {name: g.symbol(f"s_{name}", level=STEADY) for name in kind.signals}
     m = {mm.name: g.symbol(f"m_{mm.name}", level=STEADY) for mm in kind.machines}
+    if kind.apart:
+        p[ROOM] = g.symbol(ROOM, level=FIXED)
     temp = g.symbol("x_temp") if kind.warm else 298.15
     return g, Look(kind, v, x, p, s, m, temp, g.symbol("v_air"))
 
 
 def complete(flow: Flow, q: Look) -> Flow:
-    """Add what every warm part has: a temperature, and a way for its heat into the air."""
+    """Add what every warm part has: a temperature, and a way for its heat into the air of the box or the room."""
     if not q.kind.warm:
         return flow
-    out = (q.temp - q.air) / q.p.thermal_resistance * flow.bodies
+    inside = q.chosen(STANDS, "inside") if q.kind.apart else 1.0
+    around = inside * q.air + (1.0 - inside) * q.p[ROOM] if q.kind.apart else q.air
+    out = (q.temp - around) / q.p.thermal_resistance * flow.bodies
     rate = (flow.heat - out) / (q.p.heat_capacity * flow.bodies)
     return Flow(
-        {**flow.currents, "air": -out},
+        flow.currents if absent(inside) else {**flow.currents, "air": -inside * out},
         {**flow.rates, "temp": rate},
         flow.heat,
         flow.supplied,

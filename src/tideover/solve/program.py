@@ -27,7 +27,7 @@ class Program:
     Attributes
     ----------
     terminals : tuple of str
-        Those that carry an unknown: not the grounded ones; ``air`` last where the part is warm.
+        Those that carry an unknown: not the grounded ones; ``air`` last where the part warms it.
     states : tuple of str
         In the order of the state arrays, ``temp`` last.
     stage : Written

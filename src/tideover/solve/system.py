@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tideover.parts.base import Kind
 from tideover.solve import elimination, native
-from tideover.solve.look import Names
+from tideover.solve.look import ROOM, Names
 from tideover.solve.program import Program, program
 from tideover.solve.trace import Written
 
@@ -343,7 +343,16 @@ def _values(
     for name, column in columns.items():
         wide = count if any(c.shape[0] != 1 for c in column) or (count == 1) else 1
         out[name] = np.stack([np.broadcast_to(c, (wide,)) for c in column])
+    if kind.apart:
+        room = np.atleast_1d(np.asarray(_ambient(network, cases), dtype=float))
+        out[ROOM] = np.broadcast_to(room, (len(members), len(room))).copy()
     return out
+
+
+def _ambient(network: Any, cases: Mapping[tuple[str, str], Array]) -> Any:
+    """Of the room in which the box stands: one number, or one for each case. [K]"""
+    box = next((part for part in network.parts if part.kind.name == "box"), None)
+    return AIR_START if box is None else cases.get((box.name, "ambient"), number(box, "ambient"))
 
 
 def _foldable(kind: Kind, values: Mapping[str, Array]) -> frozenset[tuple[str, float]]:
