@@ -46,5 +46,15 @@ SHARED = Rule(
 )
 LIVE_PLUG = Rule(1.0, "V", "on the pins of a pulled plug: enough to spark or to corrode them when touched together")
 TOUCH = Rule(60.0, "V", "direct voltage that is safe to touch", "IEC 62368-1, energy source class 1")
+FULL_AGAIN = Rule(0.99, "", "share of a full charge at which a pack counts as full where its charger never ends")
+RECHARGE_TIGHT = Rule(0.1, "", "share of the time asked for a recharge: the scatter of cells and chargers of one lot")
+RECHARGE_USUAL = Rule(12 * 3600.0, "s", "full again within half a day after one median outage: by the evening")
+MEDIAN_OUTAGE = Rule(
+    52 * 60.0, "s", "median of a log-normal outage with a mean of two hours and a spread of 1.3", TYPICAL
+)
+CYCLES_TIGHT = Rule(
+    100.0, "1/year", "full discharges a year while nothing fails: five years of 500 cycles spent on standby", TYPICAL
+)
+RESTART_SOON = Rule(3600.0, "s", "a charger that starts again within the hour never rests, nor do its cells")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
 """Rules of the standing answers."""

@@ -23,7 +23,7 @@ from tideover.solve import Condition, Inside, Readings, Watch, Waves, build, mar
 Array = NDArray[np.float64]
 Key = tuple[str, str]
 ACCURACY = 2e-4
-"""Relative error of a step. At this the ledger of a recharge closes to 1e-4 of its throughput even where next to
+"""Relative error of a step. At this the ledger of a recharge closes to 1e-4 of its throughput even where
 nothing is drawn but what flows into the pack, and its time stands within seconds."""
 
 
@@ -46,6 +46,10 @@ class Refills:
         Of the cases that were marched, in their order.
     positions : int array, shape (cases,)
         Where a case stands in `waves`; -1 where it was not marched.
+    charges : dict
+        What each began with, as given.
+    loops : dict
+        Case to what switches to and fro there: ``brick: running, overloaded, pausing``.
     """
 
     network: Network
@@ -56,6 +60,8 @@ class Refills:
     until: Array
     waves: Waves | None
     positions: NDArray[np.intp]
+    charges: dict[Key, Array]
+    loops: dict[int, tuple[str, ...]]
 
     def outcome(self, case: int) -> int:
         """As in `Waves.outcome`; -1 where it did not start."""
@@ -95,8 +101,9 @@ def refill(
     until = np.broadcast_to(np.asarray(until, dtype=float), (batch.count,))
     ended_at, gave_up_at = np.full(batch.count, np.inf), np.full(batch.count, np.inf)
     positions = np.full(batch.count, -1, dtype=np.intp)
+    begun, loops = dict(charges), {case: names for case, _, names in point.chatter}
     if not len(go):
-        return Refills(network, batch, point.outcome, ended_at, gave_up_at, until, None, positions)
+        return Refills(network, batch, point.outcome, ended_at, gave_up_at, until, None, positions, begun, loops)
     over = tuple((a.name, "output", "pausing") for a in retrying(network))
     waves = march(
         system.take(go),
@@ -111,7 +118,7 @@ def refill(
     for k in np.flatnonzero(waves.outcome == 1):
         pauses = any(machine[part, name][k] == state for part, name, state in over)
         (gave_up_at if pauses else ended_at)[go[k]] = waves.case(int(k)).t[-1]
-    return Refills(network, batch, point.outcome, ended_at, gave_up_at, until, waves, positions)
+    return Refills(network, batch, point.outcome, ended_at, gave_up_at, until, waves, positions, begun, loops)
 
 
 def _last(waves: Waves) -> tuple[Readings, Inside]:

@@ -54,6 +54,11 @@ class Stopper:
     left: float
     acted: bool
 
+    @property
+    def switches(self) -> bool:
+        """Whether something ends a run there; the lowest voltage of the cells only says that something should."""
+        return not self.name.startswith("lowest voltage")
+
 
 def stoppers(runs: Runs, case: int) -> tuple[Stopper, ...]:
     """The limit that ended a run first, then the others, the nearest first."""
