@@ -214,7 +214,8 @@ class Charger(Part):
 
         def good(v, x, m):
             v_in, v_out = v[0] - v[2], x[0]
-            return lesser(v_in - p.lockout_on, v_in - v_out - 0.1 + free, 1e-3)
+            there = lesser(v_in - p.lockout_on, v_in - v_out - 0.1 + free, 1e-3)
+            return there if p.starts_above == 0.0 else lesser(there, v_out - p.starts_above, 1e-3)
 
         def bad(v, x, m):
             v_in, v_out = v[0] - v[2], x[0]
