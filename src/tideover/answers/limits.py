@@ -48,3 +48,10 @@ LIVE_PLUG = Rule(1.0, "V", "on the pins of a pulled plug: enough to spark or to 
 TOUCH = Rule(60.0, "V", "direct voltage that is safe to touch", "IEC 62368-1, energy source class 1")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
 """Rules of the standing answers."""
+
+STARTS = Rule(1000.0, "", "starts that a fuse should outlive: one a day for three years")
+TRIP_TIGHT = Rule(0.7, "", "share of a trip's delay that a rush may last: the scatter of such delays is a third", TYPICAL)
+CONTACT_RUSH = Rule(
+    3.0, "", "rush into a capacitor over the rating of the contact that makes it; beyond it, contacts weld", TYPICAL
+)
+"""Rules of the start."""
