@@ -381,7 +381,10 @@ class Protection(Part):
                     ("shorted", "when", lambda v, x, m: across(v) - p.short_voltage),
                     ("tripped", "after", lambda: p.overload_delay),
                 ],
-                "shorted": [("on", "when", eased), ("tripped", "after", lambda: p.short_delay)],
+                "shorted": [
+                    ("overloaded", "when", lambda v, x, m: 0.95 * p.short_voltage - across(v)),
+                    ("tripped", "after", lambda: p.short_delay),
+                ],
                 "tripped": [("releasing", "when", lambda v, x, m: 0.2 - across(v))],
                 "releasing": [
                     ("tripped", "when", lambda v, x, m: across(v) - 0.25),
