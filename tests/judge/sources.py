@@ -222,7 +222,7 @@ class Charger(Part):
             return greater(p.lockout_off - v_in, v_out - v_in + 0.02 - free, 1e-3)
 
         def tapers(v, x, m):
-            low = p.termination_fraction - x[1] / p.charge_current
+            low = p.termination_fraction - x[1] / p.charge_current if p.termination_fraction > 0.0 else -1.0
             return lesser(low, x[0] / p.hold_voltage - 0.985, 1e-3)
 
         self.tables = {

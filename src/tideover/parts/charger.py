@@ -109,9 +109,12 @@ def _bad(q: Any) -> Any:
 
 
 def _tapers(q: Any) -> Any:
-    """Current below the termination threshold while the output stands at its hold voltage."""
+    """Current below the termination threshold while the output stands at its hold voltage.
+
+    A threshold of 0 is never reached, not even where rounding takes a current of nothing below it.
+    """
     p = q.p
-    low = p.termination_fraction - q.x.current / p.charge_current
+    low = p.termination_fraction - q.x.current / p.charge_current - np.equal(p.termination_fraction, 0.0) * 1.0
     return smaller(low, q.x.output / p.hold_voltage - 0.985, 1e-3)
 
 
