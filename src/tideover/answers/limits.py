@@ -50,7 +50,7 @@ BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary o
 """Rules of the standing answers."""
 
 STARTS = Rule(1000.0, "", "starts that a fuse should outlive: one a day for three years")
-TRIP_TIGHT = Rule(0.7, "", "share of a trip's delay that a rush may last: the scatter of such delays is a third", TYPICAL)
+TRIP_TIGHT = Rule(0.7, "", "share of a trip's delay that a rush may last: such delays scatter by a third", TYPICAL)
 CONTACT_RUSH = Rule(
     3.0, "", "rush into a capacitor over the rating of the contact that makes it; beyond it, contacts weld", TYPICAL
 )

@@ -46,9 +46,9 @@ class Rush:
     melted : float
         Fuse: the furthest its element got towards melting; 1 is blown. [-]
     energy : float
-        Capacitor: energy taken up over the start. [J]
+        Capacitor: energy taken up until its voltage is highest. [J]
     rise : float
-        Capacitor: change of its voltage. [V]
+        Capacitor: how far it rises. [V]
     """
 
     case: int
@@ -71,7 +71,7 @@ def rushes(starts: Starts) -> tuple[Rush, ...]:
 
 def _of_case(starts: Starts, case: int) -> Iterator[Rush]:
     t, known = starts.read(case)
-    after = t >= 0.0
+    after = t >= 0.0 if t[-1] >= 0.0 else np.ones(len(t), dtype=bool)
     for kind, quantities in FELT.items():
         for part in states.of_kind(starts.network, kind):
             for quantity, where in quantities:
@@ -83,7 +83,8 @@ def _of_case(starts: Starts, case: int) -> Iterator[Rush]:
                 if kind == "capacitor":
                     v = known.state[part.name, "charge_voltage"]
                     farad = written(starts.network, (part.name, "capacitance"))
-                    rise, energy = float(v[-1] - v[0]), float(0.5 * farad * (v[-1] ** 2 - v[0] ** 2))
+                    top = float(v.max())
+                    rise, energy = top - float(v[0]), float(0.5 * farad * (top**2 - v[0] ** 2))
                 yield Rush(case, part.name, kind, where, peak, at, integral, lasts, melted, energy, rise)
 
 

@@ -16,7 +16,7 @@ How computed
     accident or a hand are stated, everything else at 0 V. From each the whole network is marched through the return of
     mains, or through the switch closing, until the load should serve, at mean and at peak load. A part that returns to
     the same state at equal intervals goes round without end and is named with its period; otherwise what each
-    part waits for is named. What would mend a start that fails is tried. Random corners of the tolerances are tried too.
+    part waits for is named. Changes that might mend a start that fails are tried, and random corners of the tolerances.
 
 Blind spots
     Wiring has no inductance here, so the first microseconds of a rush are lower in life than shown. A peak is taken as
@@ -41,6 +41,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tideover.answers import start_mends, start_said, start_tables, states
 from tideover.answers.base import OPEN, Answer, Series, worst
@@ -49,8 +50,9 @@ from tideover.answers.mask import Mask
 from tideover.answers.rushes import Rush, rushes
 from tideover.answers.start_read import Outcome, pack_waits, read
 from tideover.answers.starts import EMPTY, JOINED, Dead, Starts, cases, dead_states, start
-from tideover.cases import nominal, random_corners, repeat
+from tideover.cases import corner, nominal, random_signs, repeat
 
+Array = NDArray[np.float64]
 CHECKS = 8
 """Random corners of the tolerances, for each of two starts."""
 
@@ -74,10 +76,13 @@ class Tried:
 
 @dataclass(frozen=True)
 class Corners:
-    """The same starts in random corners of the tolerances: how many were tried, and those that fail, in words."""
+    """Starts in random corners of the tolerances: how many were tried, how many fail, the first that fails, and the
+    figures of that corner each of which alone decides it."""
 
     tried: int
-    fails: tuple[tuple[str, str], ...]
+    fails: int
+    first: str
+    decisive: str
 
 
 def answer(context: Context) -> Answer:
@@ -113,21 +118,29 @@ def answer(context: Context) -> Answer:
 
 def _corners(context: Context, tried: Tried, mask: Mask) -> Corners:
     """The longest wait for mains and the full pack alone, if they hold as written, in random corners."""
-    network, good = context.network, [k for k, o in enumerate(tried.outcomes) if o.back]
-    wanted = []
-    for key in (EMPTY, JOINED):
-        here = [k for k in good if tried.starts.deads[k].key == key]
-        wanted += here[-1:]
-    if not wanted or not context.spreads:
-        return Corners(0, ())
-    batch = random_corners(network, context.spreads, CHECKS, context.rng)
+    network, spreads = context.network, context.spreads
+    good = [k for k, o in enumerate(tried.outcomes) if o.back]
+    wanted = [here[-1] for key in (EMPTY, JOINED) if (here := [k for k in good if tried.starts.deads[k].key == key])]
+    if not wanted or not spreads:
+        return Corners(0, 0, "", "")
+    signs = random_signs(CHECKS, spreads, context.rng)
+    batch = corner(network, spreads, signs)
     deads = [tried.starts.deads[k] for k in wanted for _ in range(CHECKS)]
     levels = [tried.starts.levels[k] for k in wanted for _ in range(CHECKS)]
     starts = start(network, repeat(batch, len(wanted)), deads, levels)
-    fails = tuple(
-        (starts.label(k), batch.labels[k % CHECKS]) for k in range(len(deads)) if not read(starts, k, mask).back
-    )
-    return Corners(len(deads), fails)
+    bad = [k for k in range(len(deads)) if not read(starts, k, mask).back]
+    decisive = _decisive(context, mask, deads[bad[0]], levels[bad[0]], signs[bad[0] % CHECKS]) if bad else ""
+    return Corners(len(deads), len(bad), starts.label(bad[0]) if bad else "", decisive)
+
+
+def _decisive(context: Context, mask: Mask, dead: Dead, level: str, signs: Array) -> str:
+    """The figures of a failing corner that would each bring the load back if they alone were as written, or none."""
+    network, spreads = context.network, context.spreads
+    n = len(spreads)
+    batch = corner(network, spreads, signs * (1.0 - np.eye(n)))
+    starts = start(network, batch, [dead] * n, [level] * n)
+    one = [spreads[j].said(float(signs[j])) for j in range(n) if read(starts, j, mask).back]
+    return ", ".join(one[:4])
 
 
 def _series(tried: Tried, case: int) -> tuple[Series, ...]:

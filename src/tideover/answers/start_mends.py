@@ -14,17 +14,17 @@ from tideover.answers.context import Context, choice
 from tideover.answers.holding import storage
 from tideover.answers.mask import Mask
 from tideover.answers.start_read import pack_waits, read
-from tideover.answers.starts import LOW, MAINS, Dead, start
+from tideover.answers.starts import LOW, MAINS, Dead, Starts, start
 from tideover.cases import Batch, written
 from tideover.network import Network
 from tideover.quantity import show
-from tideover.solve import Inside, System, build
+from tideover.solve import Inside, along
 
 if TYPE_CHECKING:
     from tideover.answers.start import Tried
 
 Key = tuple[str, str]
-TRIES = 1500
+TRIES = 900
 MOST = 3
 """Dead states for which changes are tried; the others are told with the first of them."""
 OHMS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
@@ -35,7 +35,7 @@ FOREVER = 1e6
 
 @dataclass(frozen=True)
 class Change:
-    """One change of the build, in words; `bridged` closes the protection boards at the start, as a button would."""
+    """One change of the build, in words; `bridged` closes the protection boards once all has come to rest, by hand."""
 
     words: str
     values: Mapping[Key, float]
@@ -61,14 +61,13 @@ def mends(context: Context, tried: Tried, mask: Mask) -> tuple[Mend, ...]:
         if (not outcome.back or (dead.wakes == MAINS and tried.locked(k))) and dead.key != LOW:
             bad.setdefault(id(dead), k)
     chosen = list(bad.values())[:MOST]
-    plan = [(k, change) for k in chosen for change in changes(network, starts.deads[k])]
+    plan = [(k, c) for k in chosen for c in changes(network, starts.deads[k]) if starts.ended(k) or not c.bridged]
     if not plan:
         return ()
     keys = dict.fromkeys(key for _, change in plan for key in change.values)
     values = {key: np.array([c.values.get(key, written(network, key)) for _, c in plan]) for key in keys}
     batch = Batch(tuple(c.words for _, c in plan), values, len(plan))
-    system = build(network)
-    deads = [_bridged(network, system, starts.deads[k]) if c.bridged else starts.deads[k] for k, c in plan]
+    deads = [_bridged(starts, k) if c.bridged else starts.deads[k] for k, c in plan]
     again = start(network, batch, deads, [starts.levels[k] for k, _ in plan], TRIES)
     out = []
     for k in chosen:
@@ -84,12 +83,13 @@ def mends(context: Context, tried: Tried, mask: Mask) -> tuple[Mend, ...]:
 
 
 def _gentlest(good: list[str]) -> tuple[str, ...]:
-    """Of several resistors the smallest is enough."""
-    ohms = [words for words in good if words.endswith(IN_THE_WAY)]
-    return tuple(words for words in good if words not in ohms[1:])
+    """Of several resistors in one place the smallest is enough."""
+    larger = [words for place in (IN_THE_WAY, BESIDE) for words in [w for w in good if place in w][1:]]
+    return tuple(words for words in good if words not in larger)
 
 
 IN_THE_WAY = "in the way of the rush (a resistor bridged afterwards, or a thermistor)"
+BESIDE = "in series with"
 
 
 def changes(network: Network, dead: Dead) -> Iterator[Change]:
@@ -133,7 +133,10 @@ def _against_the_rush(network: Network) -> Iterator[Change]:
             yield Change(f"{show(ohm, 'ohm')} {IN_THE_WAY}", {key: written(network, key) + ohm})
         break
     knob = storage(network)
-    if knob is not None:
+    if knob is not None and network.part(knob.part).kind.name == "capacitor":
+        key = (knob.part, "ESR")
+        for ohm in OHMS:
+            yield Change(f"{show(ohm, 'ohm')} {BESIDE} {knob.part} alone", {key: written(network, key) + ohm})
         for share in (0.5, 0.2):
             batch = knob.batch(np.array([share]))
             yield Change(f"only {batch.labels[0]}", {key: float(v[0]) for key, v in batch.values.items()})
@@ -148,17 +151,16 @@ def _in_the_way(network: Network) -> Iterator[Key]:
     for kind, name in (("fuse", "resistance"), ("switch", "contact_resistance"), ("relay", "contact_resistance")):
         for part in states.of_kind(network, kind):
             yield part.name, name
-    knob = storage(network)
-    if knob is not None and network.part(knob.part).kind.name == "capacitor":
-        yield knob.part, "ESR"
 
 
-def _bridged(network: Network, system: System, dead: Dead) -> Dead:
-    """The same with every protection board closed at the start."""
-    M = dead.inside.M.copy()
+def _bridged(starts: Starts, case: int) -> Dead:
+    """The end of a start, mains present and everything waiting, with every protection board closed for a moment."""
+    t, system, inside = along(starts.waves, case)
+    last = inside.take(np.array([len(t) - 1]))
+    M = last.M.copy()
     for g in system.layout:
         for j, machine in enumerate(g.kind.machines):
             for k, member in enumerate(g.members):
-                if network.parts[member].kind.name == "protection board" and machine.name == "discharge":
+                if starts.network.parts[member].kind.name == "protection board" and machine.name == "discharge":
                     M[g.m0 + j * g.n + k] = machine.states.index("on")
-    return replace(dead, inside=Inside(dead.inside.V, dead.inside.X, M, dead.inside.S))
+    return replace(starts.deads[case], inside=Inside(last.V, last.X, M, last.S), signals={}, trigger=0.0)

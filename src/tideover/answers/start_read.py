@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from tideover.answers import states
 from tideover.answers.blame import CONVERTERS
+from tideover.answers.context import choice
 from tideover.answers.mask import Mask, judge, stretches_below
 from tideover.answers.packs import charger_of
 from tideover.answers.rides import Event
@@ -20,7 +21,7 @@ from tideover.quantity import show
 from tideover.solve import Readings
 
 Array = NDArray[np.float64]
-ROUNDS = 4
+ROUNDS = 3
 """Times a part must come back to a state, at equal intervals, before that is called a cycle."""
 EQUAL = 0.1
 """Share by which those intervals may differ."""
@@ -108,10 +109,10 @@ def read(starts: Starts, case: int, mask: Mask) -> Outcome:
     network = starts.network
     t, v = starts.wave(case)
     found = starts.events(case)
-    times, known = starts.read(case)
-    del times
+    _, known = starts.read(case)
     after = t >= 0.0
-    t, v = t[after], v[after]
+    if after.any():
+        t, v = t[after], v[after]
     loads = _judged_loads(network)
     cycle = going_round(network, found)
     into = _into_window(t, v, mask)
@@ -242,13 +243,12 @@ def _waits(network: Network, part: Placed, known: Readings, mains: bool) -> str:
         return float(known.quantity[part.name, quantity][-1])
 
     if kind == "protection board":
-        low, across = shown("lowest group [V]"), shown("discharge current [A]")
+        low = shown("lowest group [V]")
         if state("discharge") == "empty":
-            needs = "a charger that pushes current in and " if _word(part, "release") == "charger" else ""
+            needs = "a charger that pushes current in and " if choice(part, "release") == "charger" else ""
             groups = f"groups above {show(own('cut_off_release'), 'V')}; the lowest stands at {show(low, 'V')}"
             return f"has cut the pack off as empty and waits for {needs}{groups}"
         if state("discharge") in ("tripped", "releasing"):
-            del across
             return "has tripped and waits until nothing draws from it any more, or for a charger"
     if kind in CONVERTERS:
         volts = float(known.state[part.name, "input"][-1])
@@ -258,9 +258,9 @@ def _waits(network: Network, part: Placed, known: Readings, mains: bool) -> str:
             off = show(own("lockout_off"), "V")
             return f"took its load for gone and waits until its input has been below {off}; it has {show(volts, 'V')}"
     if kind == "charger" and mains and state("phase") == "off":
-        needs, seen = own("starts_above"), float(known.state[part.name, "output"][-1])
-        if needs > 0.0 and seen <= needs:
-            return f"waits for {show(needs, 'V')} of pack voltage at its output; it sees {show(_tidy(seen), 'V')}"
+        least, seen = own("starts_above"), float(known.state[part.name, "output"][-1])
+        if least > 0.0 and seen <= least:
+            return f"waits for {show(least, 'V')} of pack voltage at its output; it sees {show(_tidy(seen), 'V')}"
         return f"waits for an input above {show(own('lockout_on'), 'V')} and above its output"
     if kind == "adapter" and mains and state("output") in ("pausing", "overloaded"):
         return "is overloaded, stops and tries again"
@@ -270,11 +270,6 @@ def _waits(network: Network, part: Placed, known: Readings, mains: bool) -> str:
         volts = _tidy(float(known.state[part.name, "input"][-1]))
         return f"waits for {show(own('restarts_above'), 'V')} at its input; it has {show(volts, 'V')}"
     return ""
-
-
-def _word(part: Placed, name: str) -> str:
-    value = part.values[name]
-    return part.kind.parameter(name).choices[int(getattr(value, "nominal", value))]
 
 
 def _tidy(volts: float) -> float:

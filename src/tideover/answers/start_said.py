@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 SOURCE = "march from the dead state, the whole network"
 CONTACTS = {"relay": "contact_rating", "switch": "ampacity"}
+CALMER = "Let the load start later, or leave more reserve between what feeds it and what it takes while starting."
 NOT_STATED = 1000.0
 """The figure that stands for a rating nobody stated. [A]"""
 
@@ -71,14 +73,14 @@ def _comes_back(context: Context, tried: Tried, dead: Dead, mends: Sequence[Mend
         limit=None if one.back else context.network.need.window[0],
         margin=None if one.back else one.final - context.network.need.window[0],
         why=_why(tried, k) + f" ({dead.how})",
-        mend=_mend(context, tried, dead, mends) if status in (FAILS, TIGHT) and not one.back else _calmer(one, status),
+        mend=_mend(tried, dead, mends) if not one.back else CALMER if status == TIGHT else "",
         source=SOURCE,
         place=context.need_place,
     )
 
 
 def _severity(tried: Tried, dead: Dead, k: int) -> str:
-    """A nearly empty pack need not start anything; nor a full one that is joined once, if mains then frees its board."""
+    """A nearly empty pack need not start it, nor a full one that is joined once, if mains then frees its board."""
     one = tried.outcomes[k]
     if one.back:
         restless = one.resets > 0 or (np.isfinite(one.margin) and one.margin < 0.0)
@@ -128,26 +130,18 @@ def _tripped(tried: Tried, k: int) -> str:
     return ""
 
 
-def _mend(context: Context, tried: Tried, dead: Dead, mends: Sequence[Mend]) -> str:
+def _mend(tried: Tried, dead: Dead, mends: Sequence[Mend]) -> str:
     found = next((m for m in mends if m.dead is dead), None) or next(
         (m for m in mends if m.dead.wakes == dead.wakes), None
     )
-    once = "Join the pack while mains is present. " if dead.key == JOINED and not dead.signals and _mains_frees(tried) else ""
-    if dead.key == LOW:
-        once = "Let mains charge it first. "
+    once = "Let mains charge it first. " if dead.key == LOW else ""
+    if dead.key == JOINED and not dead.signals and _mains_frees(tried):
+        once = "Join the pack while mains is present. "
     if found is None or not found.holds:
         rest = "" if found is None else "None of the changes tried brings it back by itself; see the table of them."
         return (once + rest).strip() or "See what the parts wait for, and take one that waits for less."
-    text = f"It comes back with {'; or with '.join(found.holds[:3])}"
-    return f"{once}{text}." + ("" if found.dead is dead else " (Tried from another dead state.)")
-
-
-def _calmer(one: object, status: str) -> str:
-    return (
-        ""
-        if status == HOLDS
-        else "Let the load start later, or leave more reserve between what feeds it and what it takes while starting."
-    )
+    where = "" if found.dead is dead else ", as tried from another dead state"
+    return f"{once}It comes back with {'; or with '.join(found.holds[:3])}{where}."
 
 
 def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterator[Finding]:
@@ -164,10 +158,11 @@ def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterat
     k = min(here, key=lambda j: (not tried.locked(j), tried.outcomes[j].charge))
     one, locked = tried.outcomes[k], tried.locked(k)
     if locked:
-        waits = [w for w in one.waits if not w.startswith(tuple(load.name for load in context.loads))]
+        asleep = tuple(p.name for p in states.of_kind(network, "protection board", "charger"))
+        waits = [w for w in one.waits if w.startswith(asleep)]
         why = "; ".join(waits) + ("; so neither moves" if len(waits) > 1 else "")
         if one.cycle is not None:
-            why += f"; meanwhile {one.cycle.part} goes round every {show(one.cycle.period, 's')}"
+            why = f"{one.cycle.part} goes round every {show(one.cycle.period, 's')}; the charger never gets to push in"
     elif one.board:
         why = f"{one.board} has not closed yet, but the charger pushes current through it and its groups rise"
     else:
@@ -213,19 +208,25 @@ def _too_high(context: Context, mask: Mask, tried: Tried) -> Iterator[Finding]:
 def _corners(context: Context, edge: Corners) -> Iterator[Finding]:
     if not edge.tried:
         return
-    first = edge.fails[0] if edge.fails else ("every start tried", "nominal")
+    if edge.decisive:
+        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, each of the figures named would "
+        why += "bring it back if it alone were as written"
+    elif edge.fails:
+        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, no figure decides it alone"
+    else:
+        why = f"{edge.tried} starts were tried in random corners"
     yield Finding(
         name="start fails in a corner of the tolerances",
         status=TIGHT if edge.fails else HOLDS,
         subject=context.network.need.at,
-        state=first[0],
+        state=edge.first or "every start tried",
         quantity="random corners in which the load does not come back",
-        value=float(len(edge.fails)),
+        value=float(edge.fails),
         limit=0.0,
-        margin=-float(len(edge.fails)),
-        case=first[1],
-        why=f"of {edge.tried} starts in random corners {len(edge.fails)} fail",
-        mend="Leave more reserve in the figures named.",
+        margin=-float(edge.fails),
+        case=edge.decisive or "nominal",
+        why=why,
+        mend="Leave more reserve there." if edge.decisive else "Leave more reserve between what feeds it and what it takes.",
         source="random corners of the declared spreads, each figure at one of its limits",
         place=context.need_place,
     )
@@ -257,7 +258,7 @@ def _fuses(context: Context, tried: Tried) -> Iterator[Finding]:
             limit=allowed,
             margin=allowed - top.melted,
             why=f"the rush peaks at {show(top.peak, 'A')} and takes {show(top.integral, 'A^2 s')} of the "
-            f"{show(integral, 'A^2 s')} that melt it; {show(100 * allowed, '', 2)} % may be taken {STARTS.value:.0f} times",
+            f"{show(integral, 'A^2 s')} that melt it; {100 * allowed:.0f} % may be taken {STARTS.value:.0f} times",
             mend="A fuse with a larger melting integral, or a resistor in the way of the rush.",
             source="melting integral with the leak of its heat; public pulse table of fuse makers",
             place=context.place(fuse.name),
@@ -278,8 +279,8 @@ def _boards(context: Context, tried: Tried) -> Iterator[Finding]:
             # The start that fails first, then the one with the larger rush.
             k = min(hit, key=lambda j: (tried.outcomes[j].back, -_peak(tried, board, j)))
         limit, delay = trips[state]
-        worst = TIGHT if hit and (tried.outcomes[k].back or _severity(tried, tried.starts.deads[k], k) == TIGHT) else FAILS
-        status = worst if hit else TIGHT if dwell > TRIP_TIGHT.value else HOLDS
+        mild = tried.outcomes[k].back or _severity(tried, tried.starts.deads[k], k) == TIGHT
+        status = (TIGHT if mild else FAILS) if hit else TIGHT if dwell > TRIP_TIGHT.value else HOLDS
         peak = _peak(tried, board, k)
         yield Finding(
             name="protection board trips on the rush",
@@ -308,7 +309,7 @@ def _dwell(tried: Tried, board: Placed, delays: dict[str, float]) -> tuple[float
     best = (0.0, max(range(len(tried.outcomes)), key=lambda k: _peak(tried, board, k)), "shorted")
     for k in range(len(tried.outcomes)):
         events = [e for e in tried.starts.events(k) if e.part == board.name and e.machine == "discharge"]
-        for e, following in zip(events, events[1:]):
+        for e, following in pairwise(events):
             if e.after in delays and (following.t - e.t) / delays[e.after] > best[0]:
                 best = ((following.t - e.t) / delays[e.after], k, e.after)
     return best
@@ -335,7 +336,7 @@ def _contacts(context: Context, tried: Tried) -> Iterator[Finding]:
                 margin=limit - top.peak,
                 why=f"a contact rated {show(rated, 'A')} makes a rush of {show(top.peak, 'A')} for "
                 f"{show(top.lasts, 's')}; {CONTACT_RUSH.value:g} times its rating is where it may weld",
-                mend="A resistor or thermistor in the way of the rush, less capacitance behind it, or a larger contact.",
+                mend="A resistor or thermistor in the way of the rush, less capacitance there, or a larger contact.",
                 source=f"rush over rating; {CONTACT_RUSH.source}",
                 place=context.place(part.name),
             )

@@ -49,7 +49,7 @@ WATCHED = 30.0
 """Watched after the load should serve: a board's release, a charger's first current, a retry of an adapter. [s]"""
 ACCURACY = 3e-4
 """Relative error of a step: a rush is resolved by its own time constant, and its peak stands at the closed contact."""
-TRIES, TRIES_DOWN = 2500, 1500
+TRIES, TRIES_DOWN = 1400, 1000
 """Steps a start may try, and the hours in which nothing happens. A clean start takes some hundreds; a supply that
 hiccups would never end and is known by its events long before."""
 MAINS, PACK = "mains comes back", "pack alone is switched on"

@@ -93,7 +93,7 @@ def equations(q: Any) -> Flow:
 
 
 def _good(q: Any) -> Any:
-    """Input present: above its lockout and, but for a boost charger, above the pack; a pack seen, where it needs one."""
+    """Input above its lockout and, but for a boost charger, above the pack; and a pack seen, where it needs one."""
     p = q.p
     v_in, v_out = q.v.input - q.v.minus, q.x.output
     present = smaller(v_in - p.lockout_on, v_in - v_out - 0.1 + 100.0 * q.chosen("type", "boost"), 1e-3)
