@@ -214,14 +214,15 @@ class Charger(Part):
 
         def good(v, x, m):
             v_in, v_out = v[0] - v[2], x[0]
-            return lesser(v_in - p.lockout_on, v_in - v_out - 0.1 + free, 1e-3)
+            there = lesser(v_in - p.lockout_on, v_in - v_out - 0.1 + free, 1e-3)
+            return there if p.starts_above == 0.0 else lesser(there, v_out - p.starts_above, 1e-3)
 
         def bad(v, x, m):
             v_in, v_out = v[0] - v[2], x[0]
             return greater(p.lockout_off - v_in, v_out - v_in + 0.02 - free, 1e-3)
 
         def tapers(v, x, m):
-            low = p.termination_fraction - x[1] / p.charge_current
+            low = p.termination_fraction - x[1] / p.charge_current if p.termination_fraction > 0.0 else -1.0
             return lesser(low, x[0] / p.hold_voltage - 0.985, 1e-3)
 
         self.tables = {
@@ -380,7 +381,10 @@ class Protection(Part):
                     ("shorted", "when", lambda v, x, m: across(v) - p.short_voltage),
                     ("tripped", "after", lambda: p.overload_delay),
                 ],
-                "shorted": [("on", "when", eased), ("tripped", "after", lambda: p.short_delay)],
+                "shorted": [
+                    ("overloaded", "when", lambda v, x, m: 0.95 * p.short_voltage - across(v)),
+                    ("tripped", "after", lambda: p.short_delay),
+                ],
                 "tripped": [("releasing", "when", lambda v, x, m: 0.2 - across(v))],
                 "releasing": [
                     ("tripped", "when", lambda v, x, m: across(v) - 0.25),

@@ -21,6 +21,7 @@ OFTEN_ZERO = {
     "float voltage": 13.6,
     "restart voltage": 12.2,
     "precharge below": 9.0,
+    "starts above": 5.0,
     "light-load cutoff": 0.05,
     "lockout off": 6.0,
     "lockout on": 7.0,

@@ -58,3 +58,10 @@ CYCLES_TIGHT = Rule(
 RESTART_SOON = Rule(3600.0, "s", "a charger that starts again within the hour never rests, nor do its cells")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
 """Rules of the standing answers."""
+
+STARTS = Rule(1000.0, "", "starts that a fuse should outlive: one a day for three years")
+TRIP_TIGHT = Rule(0.7, "", "share of a trip's delay that a rush may last: such delays scatter by a third", TYPICAL)
+CONTACT_RUSH = Rule(
+    3.0, "", "rush into a capacitor over the rating of the contact that makes it; beyond it, contacts weld", TYPICAL
+)
+"""Rules of the start."""

@@ -93,10 +93,13 @@ def equations(q: Any) -> Flow:
 
 
 def _good(q: Any) -> Any:
-    """Input present: above its lockout and, but for a boost charger, above the pack."""
+    """Input above its lockout and, but for a boost charger, above the pack; and a pack seen, where it needs one."""
     p = q.p
     v_in, v_out = q.v.input - q.v.minus, q.x.output
-    return smaller(v_in - p.lockout_on, v_in - v_out - 0.1 + 100.0 * q.chosen("type", "boost"), 1e-3)
+    present = smaller(v_in - p.lockout_on, v_in - v_out - 0.1 + 100.0 * q.chosen("type", "boost"), 1e-3)
+    if absent(p.starts_above):
+        return present
+    return smaller(present, v_out - p.starts_above + 100.0 * np.equal(p.starts_above, 0.0), 1e-3)
 
 
 def _bad(q: Any) -> Any:
@@ -106,9 +109,12 @@ def _bad(q: Any) -> Any:
 
 
 def _tapers(q: Any) -> Any:
-    """Current below the termination threshold while the output stands at its hold voltage."""
+    """Current below the termination threshold while the output stands at its hold voltage.
+
+    A threshold of 0 is never reached, not even where rounding takes a current of nothing below it.
+    """
     p = q.p
-    low = p.termination_fraction - q.x.current / p.charge_current
+    low = p.termination_fraction - q.x.current / p.charge_current - np.equal(p.termination_fraction, 0.0) * 1.0
     return smaller(low, q.x.output / p.hold_voltage - 0.985, 1e-3)
 
 
@@ -144,6 +150,7 @@ CHARGER = Kind(
         Parameter("charge current", "A", 1e-3, 50.0, None, "constant-current setting"),
         Parameter("float voltage", "V", 0.0, 60.0, 0.0, "held after termination; 0 means that it stops"),
         Parameter("precharge below", "V", 0.0, 60.0, 0.0, "pack voltage under which it only trickles"),
+        Parameter("starts above", "V", 0.0, 60.0, 0.0, "at its output; 0 means that it wakes a pack at 0 V"),
         Parameter("precharge fraction", "", 0.0, 1.0, 0.1, "trickle over charge current"),
         Parameter(
             "termination fraction", "", 0.0, 0.9, 0.1, "of the charge current; 0 means that it never ends"

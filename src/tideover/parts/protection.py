@@ -88,7 +88,7 @@ DISCHARGE = Machine(
         Arc("overloaded", "on", when=lambda q: 0.95 * q.p.sense_voltage - _across(q)),
         Arc("overloaded", "shorted", when=lambda q: _across(q) - q.p.short_voltage),
         Arc("overloaded", "tripped", after=lambda q: q.p.overload_delay),
-        Arc("shorted", "on", when=lambda q: 0.95 * q.p.sense_voltage - _across(q)),
+        Arc("shorted", "overloaded", when=lambda q: 0.95 * q.p.short_voltage - _across(q), about="a rush that decays"),
         Arc("shorted", "tripped", after=lambda q: q.p.short_delay),
         Arc("tripped", "releasing", when=lambda q: 0.2 - _across(q), about="the load is gone"),
         Arc("releasing", "tripped", when=lambda q: _across(q) - 0.25),
