@@ -61,10 +61,21 @@ SHOWN = 3
 
 @dataclass(frozen=True)
 class Seen:
-    """Everything that is known of one pack's cells."""
+    """Everything that is known of one pack's cells.
+
+    Attributes
+    ----------
+    reach : float
+        Highest voltage that the charger's input leaves it. [V]
+    share : (float, str)
+        Current of the hardest worked cell over the mean of its group, and why.
+    peak : (float, str)
+        Largest current of a mean cell on the pack [A], and in which state.
+    """
 
     pack: Placed
     charger: Placed | None
+    reach: float
     window: Window
     share: tuple[float, str]
     charged: Charged | None
@@ -91,20 +102,28 @@ def answer(context: Context) -> Answer:
     for pack in packs:
         limits = window(network, pack)
         charger = charger_of(network, pack)
+        reach = exposure.headroom(context, charger) if charger else float("inf")
+        in_series = cells_in_series(network, pack)
         seen = Seen(
             pack,
             charger,
+            reach,
             limits,
             worst_share(network, pack),
             exposure.charged(refills, pack, charger) if refills and charger else None,
             floated[pack.name],
             exposure.emptied(runs, pack, limits),
             exposure.peak_current(context, pack),
-            _kept(context, pack, charger, limits, floated[pack.name]),
+            _kept(context, pack, min(limits.highest / limits.cells, reach / in_series), floated[pack.name]),
         )
         own = say.findings(context, seen)
         findings += own
-        tables += [tables_of.limits(own), tables_of.groups(seen), tables_of.years(seen), tables_of.holds(context, seen)]
+        tables += [
+            tables_of.limits(own),
+            tables_of.groups(seen),
+            *tables_of.years(seen),
+            tables_of.holds(context, seen),
+        ]
         series += _series(seen)
         said.append(say.headline(context, seen))
     done = settled(findings)
@@ -113,17 +132,13 @@ def answer(context: Context) -> Answer:
     )
 
 
-def _kept(context: Context, pack: Placed, charger: Placed | None, limits: Window, floated: Floated) -> Keeping:
+def _kept(context: Context, pack: Placed, highest: float, floated: Floated) -> Keeping:
     """Hold voltages, temperatures and ages of one pack; the temperatures are those it floats at."""
     low, high = context.network.need.ambient
     rooms = np.array([low, TEMP_25, high])
     found = np.isfinite(floated.temp)
     temps = np.append(np.where(found, floated.temp, rooms), TEMP_25)
     names = tuple(f"full in the {room}" if f else f"as the {room}" for room, f in zip(ROOMS, found))
-    highest = limits.highest / limits.cells
-    if charger is not None:
-        reach = exposure.headroom(context, charger) / cells_in_series(context.network, pack)
-        highest = min(highest, reach)
     return keeping(context.network, pack, temps, (*names, "cells at 25 °C"), exposure.USUAL, highest)
 
 

@@ -39,7 +39,7 @@ def _charging(context: Context, seen: Seen) -> list[Finding]:
                 OPEN,
                 seen.pack.name,
                 "mains, charging",
-                why="no charger fed by an adapter is drawn, so what the cells are charged to, and how fast, is not known",
+                why="no charger fed by an adapter is drawn: what the cells are charged to, and how fast, is not known",
                 mend="Draw the charger and its adapter.",
                 source="the drawing",
                 place=context.place(seen.pack.name),
@@ -72,8 +72,8 @@ def _charging(context: Context, seen: Seen) -> list[Finding]:
                 OPEN,
                 seen.charger.name,
                 "mains, charging",
-                why=f"from {seen.charged.begun[USUAL] or 'there'} on no current flows into the pack: the charger's input "
-                "leaves it no headroom, or the load takes all",
+                why=f"from {seen.charged.begun[USUAL] or 'there'} on no current flows into the pack: the charger's "
+                "input leaves it no headroom, or the load takes all",
                 mend="See how long until full again, and whether the adapter can feed the load and charge.",
                 source=RECHARGE,
                 place=context.place(seen.charger.name),
@@ -91,7 +91,17 @@ def _hold(context: Context, seen: Seen, charger: Placed) -> Finding:
     nominal = written(context.network, (charger.name, "hold_voltage")) / units
     high = held.high / units if isinstance(held, Quantity) else nominal
     over = nominal > w.highest + 1e-3
-    status = FAILS if over or high > w.absolute + 1e-6 else TIGHT if high > w.highest + rule.CELL_VOLTS_TIGHT.value else HOLDS
+    above = high > w.highest + rule.CELL_VOLTS_TIGHT.value
+    status = FAILS if over or high > w.absolute + 1e-6 else TIGHT if above else HOLDS
+    why = f"{show(nominal * units, 'V', 4)} over {units:.0f} in series is {show(nominal, 'V', 4)}"
+    why += f", at most {show(high, 'V', 4)}" if high > nominal else ""
+    why += (
+        f"; {show(w.highest, 'V', 4)} is what a full charge may reach, {show(w.absolute, 'V', 4)} what is never passed"
+    )
+    if seen.reach < nominal * units:
+        why += (
+            f"; its input leaves it only {show(seen.reach, 'V')}, so it never gets there: see how long until full again"
+        )
     value, limit = (nominal, w.highest) if over else (high, w.absolute)
     return Finding(
         "charger takes the cells above their limit",
@@ -104,9 +114,7 @@ def _hold(context: Context, seen: Seen, charger: Placed) -> Finding:
         limit,
         limit - value,
         "nominal" if over or high == nominal else f"{charger.name} hold voltage at its highest",
-        why=f"{show(nominal * units, 'V', 4)} over {units:.0f} in series is {show(nominal, 'V', 4)}"
-        + (f", at most {show(high, 'V', 4)}" if high > nominal else "")
-        + f"; {show(w.highest, 'V', 4)} is what a full charge may reach, {show(w.absolute, 'V', 4)} what is never passed",
+        why=why,
         mend=f"Set it to {show(w.highest * units * nominal / high, 'V', 4)} or less.",
         source=w.origin("highest_voltage"),
         place=context.place(charger.name, "hold_voltage"),
@@ -135,8 +143,8 @@ def _weak_high(context: Context, seen: Seen) -> Finding:
         w.absolute if status == FAILS else w.highest,
         (w.absolute if status == FAILS else w.highest) - value,
         "nominal" if k < HIGH else REFILLS[HIGH],
-        why=f"the weak group comes to {show(float(c.weak[k]), 'V', 4)}, the mean one to {show(float(c.mean[k]), 'V', 4)}; "
-        "groups that were balanced when full come back together",
+        why=f"the weak group comes to {show(float(c.weak[k]), 'V', 4)}, the mean one to "
+        f"{show(float(c.mean[k]), 'V', 4)}; groups that were balanced when full come back together",
         mend="A lower hold voltage, or cells with less spread.",
         source=f"{RECHARGE}; {w.origin('highest_voltage')}",
         place=context.place(seen.pack.name),
@@ -151,6 +159,7 @@ def _joined(context: Context, seen: Seen) -> Finding:
     value = float(np.fmax(c.weak[JOINED], c.mean[JOINED]))
     known = np.isfinite(value)
     apart = float(c.weak[JOINED] - c.mean[JOINED]) if known else 0.0
+    less = 100.0 * written(context.network, (seen.pack.name, "capacity_spread"))
     return Finding(
         "groups joined when empty take the weak one too high",
         TIGHT if known and value > w.absolute else HOLDS,
@@ -162,8 +171,7 @@ def _joined(context: Context, seen: Seen) -> Finding:
         w.absolute,
         w.absolute - value if known else None,
         REFILLS[HIGH],
-        why=f"a group with {100 * written(context.network, (seen.pack.name, 'capacity_spread')):.0f} % less capacity, level "
-        f"with the others when empty, ends {show(apart, 'V')} above them"
+        why=f"a group with {less:.0f} % less capacity, level with the others when empty, ends {show(apart, 'V')} above them"
         if known
         else "from there nothing is charged",
         mend="Charge every cell full before the groups are joined, or take a board that balances.",
@@ -225,23 +233,25 @@ def _boards(context: Context, seen: Seen, threshold: str) -> list[Finding]:
             )
         ]  # fmt: skip
     low = value.low if isinstance(value, Quantity) else nominal
+    limit = w.borne - rule.BOARD_BELOW.value * w.cells
     return [
         Finding(
             "protection board lets the cells go too low",
-            TIGHT if low < w.lowest - NEAR_EMPTY else HOLDS,
+            TIGHT if low < limit else HOLDS,
             board.name,
             "run or shelf that nothing else ends",
             "cut-off threshold",
             low,
             "V",
-            w.lowest,
-            low - w.lowest,
+            limit,
+            low - limit,
             f"{board.name} cut-off at its lowest" if spread else "nominal",
-            why=f"it acts at {show(nominal, 'V', 4)}, with its spread at down to {show(low, 'V', 4)}; the cells' own lowest "
-            f"is {show(w.lowest, 'V', 4)}",
-            mend=f"A board that cuts off at {show(w.in_use, 'V')}; until then let a lockout above it end the run, and do "
-            "not leave the pack empty.",
-            source=w.origin("lowest_voltage"),
+            why=f"it acts at {show(nominal, 'V', 4)}, with its spread at down to {show(low, 'V', 4)}; "
+            f"{show(w.lowest, 'V', 4)} is the cells' lowest, {show(w.borne, 'V', 4)} what they bear once: it is a last "
+            "resort for what no lockout ends",
+            mend=f"A board that cuts off at {show(w.in_use, 'V')}; until then let a lockout above it end the run, and "
+            "do not leave the pack empty.",
+            source=f"{rule.BOARD_BELOW.reason} ({rule.BOARD_BELOW.source})",
             place=place,
         )
     ]
@@ -268,8 +278,8 @@ def _charge_temps(context: Context, seen: Seen) -> list[Finding]:
         if cold and status == FAILS:
             why += "; a charger without a temperature cut-out goes on, and none is part of the charger's model"
         if not cold:
-            why = f"they warm up to {show(value, 'K')} in a {ROOMS[k].replace('coldest', 'cold').replace('warmest', 'warm')}"
-            why += f" of {show(_room(context, k), 'K')}, by what the box holds in and the charger burns"
+            why = f"they warm up to {show(value, 'K')} in a room of {show(_room(context, k), 'K')}, by what the box holds "
+            why += "in and the charger burns"
         out.append(
             Finding(
                 name,
@@ -395,8 +405,8 @@ def _floating(context: Context, seen: Seen) -> list[Finding]:
             "K",
             w.warmest_charge,
             margin,
-            why=f"the box keeps the cells {show(temp - _room(context, k), 'K', 2)} above the room, day and night; years pass "
-            "about twice as fast for every 10 K",
+            why=f"the box keeps the cells {show(temp - _room(context, k), 'K', 2)} above the room, day and night; cells "
+            "age about twice as fast for every 10 K",
             mend="Shade, vents or a larger box; the converter and the charger away from the cells.",
             source=f"warm standing point; {w.origin('warmest_charge')}",
             place=context.place(seen.pack.name),
@@ -411,7 +421,7 @@ def _floating(context: Context, seen: Seen) -> list[Finding]:
             "V",
             w.standby,
             w.standby - volts,
-            why=f"{show(w.standby, 'V')} and less is kept for years at little cost; what it costs here stands in the table",
+            why=f"{show(w.standby, 'V')} and less is kept for years at little cost; the tables say what it costs here",
             mend=f"Hold {show(w.standby * w.units, 'V', 4)} or less, if the runtime allows.",
             source=w.source,
             place=context.place(subject, "hold_voltage") if seen.charger else context.place(subject),
@@ -494,8 +504,10 @@ def _low(context: Context, seen: Seen) -> Finding:
     elif value < w.in_use - NEAR_EMPTY:
         status = TIGHT
     ended = e.ended_by[k]
-    why = f"the run is ended by the {ended} with the weak group at {show(float(e.weak[k]), 'V')}" if ended else (
-        f"the weak group comes down to {show(float(e.weak[k]), 'V')}"
+    why = (
+        f"the run is ended by the {ended} with the weak group at {show(float(e.weak[k]), 'V')}"
+        if ended
+        else (f"the weak group comes down to {show(float(e.weak[k]), 'V')}")
     )
     if value < 0.0:
         why += ": it is reversed, which can start a fire at the next charge"

@@ -7,15 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tideover.answers import limits as rule
 from tideover.answers.base import Finding, Table
 from tideover.answers.context import Context, known
 from tideover.answers.exposure import REFILLS, RUNS
+from tideover.answers.fading import Law
 from tideover.answers.keeping import crossings, knee_year, met_until
 from tideover.quantity import show
 
 if TYPE_CHECKING:
     from tideover.answers.cells import Seen
+
+SAME_TEMP = 0.5
+"""Temperatures nearer to each other than this are told once. [K]"""
 
 
 def limits(found: Sequence[Finding]) -> Table:
@@ -56,32 +59,37 @@ def groups(seen: Seen) -> Table:
     return Table("Groups: the highest of a recharge, the lowest of a run", columns, tuple(rows))
 
 
-def years(seen: Seen) -> Table:
-    """Hold voltage by temperature: capacity, resistance and hours after the years asked for."""
+def years(seen: Seen) -> tuple[Table, ...]:
+    """Hold voltage by temperature: capacity left, and hours, after the years asked for; a column for every
+    temperature."""
     kept = seen.kept
     law = kept.law
-    columns = (
-        ("held at, a cell", "V"),
-        ("where", ""),
-        ("cells at", "K"),
-        ("capacity left", "%"),
-        ("resistance", "%"),
-        ("runtime now", "s"),
-        (f"after {kept.asked:g} years", "s"),
-        ("remark", ""),
-    )
     if law is None:
-        return Table("Hold voltage and temperature against years", columns, ())
-    rows = []
-    for v, volts in enumerate(kept.volts):
-        for t, temp in enumerate(kept.temps):
-            left = float(kept.left[v, t])
-            said = ["as built"] if v == kept.own and t == kept.usual else []
-            said += ["past the knee"] if left < rule.KNEE.value else []
-            said += [] if law.coldest <= temp <= law.warmest else ["outside the law's temperatures"]
-            numbers = (left, float(kept.grown[v, t]), float(kept.now[v]), float(kept.then[v, t]))
-            rows.append((float(volts), kept.temp_names[t], float(temp), *numbers, ", ".join(said)))
-    return Table("Hold voltage and temperature against years", columns, tuple(rows))
+        return ()
+    last = len(kept.temps) - 1
+    told = [t for t in range(last) if abs(kept.temps[t] - kept.temps[last]) > SAME_TEMP or t == kept.usual]
+    told += [last] if all(abs(kept.temps[t] - kept.temps[last]) > SAME_TEMP for t in told) else []
+    heads = tuple(_head(seen, law, t) for t in told)
+    after = f"after {kept.asked:g} years"
+    volts = [float(v) for v in kept.volts]
+    built = [("as built" if v == kept.own else "") for v in range(len(volts))]
+    capacity = tuple((volts[v], built[v], *(float(kept.left[v, t]) for t in told)) for v in range(len(volts)))
+    hours = tuple(
+        (volts[v], built[v], float(kept.now[v]), *(float(kept.then[v, t]) for t in told)) for v in range(len(volts))
+    )
+    first = (("held at, a cell", "V"), ("", ""))
+    return (
+        Table(f"Capacity left {after}; below 70 % no law holds", (*first, *((h, "%") for h in heads)), capacity),
+        Table(f"Runtime {after}", (*first, ("new", "s"), *((h, "s") for h in heads)), hours),
+    )
+
+
+def _head(seen: Seen, law: Law, t: int) -> str:
+    kept = seen.kept
+    temp = float(kept.temps[t])
+    beyond = "" if law.coldest <= temp <= law.warmest else ", outside the law"
+    at = show(temp, "K", 2)
+    return kept.temp_names[t] + ("" if t == len(kept.temps) - 1 else f": {at}") + beyond
 
 
 def holds(context: Context, seen: Seen) -> Table:
@@ -93,13 +101,13 @@ def holds(context: Context, seen: Seen) -> Table:
         ("runtime now", "s"),
         (f"after {kept.asked:g} years", "s"),
         ("runtime asked for is reached", ""),
-        ("longer than the highest", ""),
+        ("ahead of the highest", ""),
         ("knee", ""),
     )
     if kept.law is None:
         return Table("What each hold voltage buys", columns, ())
     crossed = crossings(kept)
-    last = f"{kept.years[-1]:g} years"
+    last = f"year {kept.years[-1]:g}"
     rows = []
     for v, volts in enumerate(kept.volts):
         until = met_until(kept, v, asked) if asked is not None else None
@@ -107,7 +115,7 @@ def holds(context: Context, seen: Seen) -> Table:
         if until == 0.0:
             met = "never"
         year, knee = crossed[v], knee_year(kept, v)
-        ahead = "" if v == 0 else f"not before its knee, or {last}" if year is None else f"from year {year:.1f}"
+        ahead = "" if v == 0 else "not before the knee" if year is None else f"from year {year:.1f}"
         row = (float(volts), float(kept.now[v]), float(kept.then[v, kept.usual]), met, ahead)
         rows.append((*row, f"year {knee:.1f}" if knee is not None else f"beyond {last}"))
     temp = show(float(kept.temps[kept.usual]), "K", 2)

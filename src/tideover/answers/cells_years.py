@@ -1,4 +1,4 @@
-"""What the cells' answer says of years: capacity and hours left, and whether another hold voltage would serve better."""
+"""What the cells' answer says of years: capacity and hours left, and whether a lower hold voltage would serve better."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tideover.answers import limits as rule
-from tideover.answers.base import HOLDS, OPEN, TIGHT, FAILS, Finding
+from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Finding
 from tideover.answers.context import Context
-from tideover.answers.keeping import Keeping, crossings, knee_year, met_until, scattered
+from tideover.answers.keeping import Keeping, knee_year, met_until, overtakes, scattered
 from tideover.answers.packs import chemistry
+from tideover.laws.constants import TEMP_25
 from tideover.quantity import show
 
 if TYPE_CHECKING:
@@ -34,8 +35,8 @@ def years(context: Context, seen: Seen) -> list[Finding]:
                 OPEN,
                 seen.pack.name,
                 f"held full for {kept.asked:g} years",
-                why=f"no published ageing law for {chemistry(context.network, seen.pack)} cells is at hand: the maker's "
-                "figures for capacity over years on float are missing",
+                why=f"no published ageing law for {chemistry(context.network, seen.pack)} cells is at hand: the "
+                "maker's figures for capacity over years on float are missing",
                 mend="Ask the maker for capacity over years at the hold voltage.",
                 source="ageing laws known here: NMC (also for NCA and LCO), LFP, lead-acid on float",
                 place=context.place(seen.pack.name),
@@ -73,7 +74,12 @@ def _worn(context: Context, seen: Seen, subject: str, place: str) -> Finding:
     why = f"{held(seen)}, in a room of 25 °C; other cells keep from {100 * worse:.0f} to {100 * better:.0f} %"
     if knee is not None and knee <= kept.asked:
         why += f"; past {knee:.1f} years they may fail fast, and no law holds"
-    cool = float(kept.left[kept.own, -1])
+    cool, low = float(kept.left[kept.own, -1]), float(kept.left[-1, kept.usual])
+    warm = kept.temps[kept.usual] > TEMP_25 + 1.0
+    mends = [f"keep the cells cooler (at 25 °C they would keep {100 * cool:.0f} %)"] if warm else []
+    if kept.own != len(kept.volts) - 1:
+        mends.append(f"hold them lower (at {show(float(kept.volts[-1]), 'V')} a cell {100 * low:.0f} %)")
+    mend = ", then ".join(mends) or "plan for new cells in time"
     return Finding(
         "cells wear out before their time",
         TIGHT if left < rule.END_OF_LIFE.value else HOLDS,
@@ -85,7 +91,7 @@ def _worn(context: Context, seen: Seen, subject: str, place: str) -> Finding:
         rule.END_OF_LIFE.value,
         left - rule.END_OF_LIFE.value,
         why=why + "; cycling is left out",
-        mend=f"Keep the cells cooler (at 25 °C they would keep {100 * cool:.0f} %), then hold them lower: see the table.",
+        mend=f"{mend[0].upper()}{mend[1:]}.",
         source=f"{_law(seen)}; {rule.END_OF_LIFE.reason}: {rule.END_OF_LIFE.source}",
         place=place,
     )
@@ -127,23 +133,27 @@ def _carries(context: Context, seen: Seen, subject: str, place: str) -> Finding:
         asked,
         then - asked,
         why=why + "; cycling is left out",
-        mend=_longer(kept, asked),
+        mend=_longer(kept, asked, seen.window.standby / seen.window.cells),
         source=f"runs with the capacity and resistance left; {_law(seen)}",
         place=context.need_place,
     )
 
 
-def _longer(kept: Keeping, asked: float) -> str:
-    """What would reach the runtime after the years: another hold voltage, cooler cells, more of them."""
-    others = [v for v in range(len(kept.volts)) if v != kept.own and kept.then[v, kept.usual] >= asked]
+def _longer(kept: Keeping, asked: float, highest: float) -> str:
+    """What would reach the runtime after the years: another hold voltage (one that is good for years,
+    if there is one), cooler cells, more of them."""
+    then = kept.then[:, kept.usual]
+    others = [v for v in range(len(then)) if then[v] >= asked and then[v] > then[kept.own] * (1.0 + BETTER)]
+    others = [v for v in others if kept.volts[v] <= highest] or others
     words = []
     if others:
-        v = max(others, key=lambda j: (float(kept.then[j, kept.usual]) >= asked, -kept.volts[j]))
+        v = max(others, key=lambda j: float(then[j]))
         longer = show(float(kept.then[v, kept.usual]), "s")
         words.append(f"Held at {show(float(kept.volts[v]), 'V')} a cell it is {longer} then")
     if kept.then[kept.own, -1] >= asked:
         words.append(f"with cells at 25 °C it is {show(float(kept.then[kept.own, -1]), 's')}")
-    return f"{'; '.join(words) or 'More cells side by side, cooler cells, or new ones in time'}."
+    text = "; ".join(words) or "more cells side by side, cooler cells, or new ones in time"
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _best(context: Context, seen: Seen, subject: str, place: str) -> Finding:
@@ -153,7 +163,6 @@ def _best(context: Context, seen: Seen, subject: str, place: str) -> Finding:
     then = kept.then[:, kept.usual]
     lower = np.arange(own + 1, len(kept.volts))
     better = lower[then[lower] > (1.0 + BETTER) * then[own]] if len(lower) else lower
-    crossed = crossings(kept)
     status = TIGHT if len(better) else HOLDS
     v = int(better[np.argmax(then[better])]) if len(better) else int(lower[0]) if len(lower) else own
     said = f"{show(float(kept.volts[v]), 'V')} a cell gives {show(float(kept.now[v]), 's')} now and "
@@ -161,9 +170,12 @@ def _best(context: Context, seen: Seen, subject: str, place: str) -> Finding:
     said += f"{show(float(kept.now[own]), 's')} and {show(float(then[own]), 's')}"
     if v == own:
         said = "it is the lowest of those tried"
-    year = crossed[v]
-    if v != own and year is not None and own == 0:
+    year, worn = overtakes(kept.years, kept.hours[own], kept.hours[v]), knee_year(kept, own)
+    if len(better) and year is not None:
         said += f"; it is ahead from year {year:.1f} on"
+        if worn is not None and year > worn:
+            said += f", but the cells are past the knee from year {worn:.1f} on, where no law holds"
+            status = HOLDS
     elif v != own and not len(better):
         knee = knee_year(kept, own)
         until = f"before the knee in year {knee:.1f}" if knee is not None else f"within {kept.years[-1]:g} years"
@@ -189,7 +201,7 @@ def headline_of(context: Context, seen: Seen) -> str:
     if kept.law is None:
         return f"No ageing law is known for {chemistry(context.network, seen.pack)}."
     left, then = float(kept.left[kept.own, kept.usual]), float(kept.then[kept.own, kept.usual])
-    text = f"{held(seen).capitalize().replace(' v ', ' V ')}, {100 * left:.0f} % is left after {kept.asked:g} years"
+    text = f"H{held(seen)[1:]}, {100 * left:.0f} % is left after {kept.asked:g} years"
     if kept.now[kept.own] > 0.0:
         text += f": {show(then, 's')} instead of {show(float(kept.now[kept.own]), 's')}"
     return text + "."

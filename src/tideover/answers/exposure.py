@@ -1,4 +1,4 @@
-"""What a pack's cells meet: recharges, float and runs in the coldest, a usual and the warmest room, read cell by cell."""
+"""What a pack's cells meet: recharges, float and runs in the coldest, a usual and the warmest room, group by group."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tideover.answers import states
 from tideover.answers.context import Context
 from tideover.answers.limits import COLD_CHARGE
-from tideover.answers.packs import charger_of, figure
+from tideover.answers.packs import charger_of
 from tideover.answers.refills import Refills, refill
 from tideover.answers.runs import AMBIENT, Runs, plain, run
 from tideover.answers.soaks import soak
@@ -180,7 +180,7 @@ def charged(both: tuple[Refills, Refills], pack: Placed, charger: Placed) -> Cha
         t, system, inside = along(refills.waves, int(refills.positions[k]))
         q = readings(system, inside).quantity
         weak, mean, temp = (q[pack.name, n] for n in ("weak group [V]", "mean group [V]", "temperature [K]"))
-        into = -q[pack.name, "discharge current [A]"] / figure(refills.network, refills.batch, (pack.name, "parallel"))[k]
+        into = -q[pack.name, "discharge current [A]"] / written(refills.network, (pack.name, "parallel"))
         least = FLOWS * written(refills.network, (charger.name, "charge_current"))
         flows = q[charger.name, "charge current [A]"] > least
         out["weak"][k], out["mean"][k] = weak.max(), mean.max()

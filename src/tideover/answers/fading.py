@@ -44,7 +44,7 @@ class Law:
 LAWS: dict[str, Law] = {
     "NMC": Law("calendar law of an NMC cell", "Schmalstieg et al. 2014", 0.75, 283.15, 333.15),
     "LFP": Law("calendar law of an LFP cell", "Naumann et al. 2018", 0.5, 273.15, 333.15),
-    "float": Law("float rule of sealed lead-acid", "guides of valve-regulated batteries: life halves with every 10 K", 1.0, 293.15, 323.15),
+    "float": Law("float rule of sealed lead-acid", "public guides: life halves with every 10 K", 1.0, 293.15, 323.15),
 }
 
 

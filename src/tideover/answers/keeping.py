@@ -93,7 +93,8 @@ def keeping(
     temps, temp_names, usual
         As in `Keeping`. [K]
     highest : float
-        Voltage of one cell that neither cells nor charger go beyond. [V]
+        Voltage of one cell that nothing above the build's own is tried beyond: what cells bear and the charger's input
+        leaves. [V]
     """
     name, asked = chemistry(network, pack), network.need.years
     shifts = _shifts(network, pack, name, highest)
@@ -177,7 +178,7 @@ def _shifts(network: Network, pack: Placed, name: str, highest: float) -> tuple[
     """Voltages of one cell that are tried, the highest first, and how far each lies from the build's own. [V]"""
     own = stands_at(network, pack)
     tried = [] if charger_of(network, pack) is None else list(HELD_AT[name])
-    kept = [v for v in tried if v <= highest + 1e-9 and abs(v - own) > SAME]
+    kept = [v for v in tried if v <= max(highest, own) + 1e-9 and abs(v - own) > SAME]
     volts = np.array(sorted([own, *kept], reverse=True))
     return volts, volts - own
 

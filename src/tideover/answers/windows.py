@@ -1,4 +1,4 @@
-"""The limits of a pack's cells: what the build file or the shelf states prevails, the chemistry stands in for the rest."""
+"""The limits of a pack's cells: what build file or shelf states prevails, the chemistry stands in for the rest."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ class Window:
         Charging: never to be planned above; never to be passed. [V]
     standby : float
         To be held at for years. [V]
-    in_use, lowest : float
-        Discharging, under load: planned for; never to be passed. [V]
+    in_use, lowest, borne : float
+        Discharging, under load: planned for; never to be passed; borne once, by the chemistry. [V]
     coldest_charge, warmest_charge, coldest_discharge, warmest_discharge : float
         Of the cells. [K]
     charge_rating, discharge_rating : float
@@ -52,6 +52,7 @@ class Window:
     standby: float
     in_use: float
     lowest: float
+    borne: float
     coldest_charge: float
     warmest_charge: float
     coldest_discharge: float
@@ -97,6 +98,7 @@ def window(network: Network, pack: Placed) -> Window:
         standby=min(cells * own.standby_max + beyond, highest),
         in_use=max(cells * own.discharge_min, lowest),
         lowest=lowest,
+        borne=min(lowest, cells * own.discharge_abs),
         coldest_charge=kelvin("coldest_charge", own.charge_coldest),
         warmest_charge=kelvin("warmest_charge", own.charge_warmest),
         coldest_discharge=kelvin("coldest_discharge", own.discharge_coldest),
@@ -153,4 +155,7 @@ def worst_share(network: Network, pack: Placed) -> tuple[float, str]:
     low, high = shares(beside, max(1.0 - down, 0.05))[0], shares(beside, 1.0 + up)[1]
     if low >= high:
         return low, f"one of {beside} cells with {100 * down:.0f} % less resistance carries {low:.2f} times the mean"
-    return high, f"one of {beside} cells with {100 * up:.0f} % more resistance: the others carry {high:.2f} times the mean"
+    return (
+        high,
+        f"one of {beside} cells has {100 * up:.0f} % more resistance, the others carry {high:.2f} times the mean",
+    )
