@@ -101,7 +101,7 @@ def answer(context: Context) -> Answer:
     said: list[str] = []
     for pack in packs:
         limits = window(network, pack)
-        charger = charger_of(network, pack)
+        charger = _charger(context, pack, packs)
         reach = exposure.headroom(context, charger) if charger else float("inf")
         in_series = cells_in_series(network, pack)
         seen = Seen(
@@ -114,7 +114,7 @@ def answer(context: Context) -> Answer:
             floated[pack.name],
             exposure.emptied(runs, pack, limits),
             exposure.peak_current(context, pack),
-            _kept(context, pack, min(limits.highest / limits.cells, reach / in_series), floated[pack.name]),
+            _kept(context, pack, charger, min(limits.highest / limits.cells, reach / in_series), floated[pack.name]),
         )
         own = say.findings(context, seen)
         findings += own
@@ -132,14 +132,25 @@ def answer(context: Context) -> Answer:
     )
 
 
-def _kept(context: Context, pack: Placed, highest: float, floated: Floated) -> Keeping:
+def _charger(context: Context, pack: Placed, packs: tuple[Placed, ...]) -> Placed | None:
+    """The charger that feeds a pack; none where the only ones there are stand at other packs."""
+    charger = charger_of(context.network, pack)
+    if charger is None:
+        return None
+    others = {p.nodes[p.kind.terminals.index("plus")] for p in packs if p is not pack}
+    own = pack.nodes[pack.kind.terminals.index("plus")]
+    output = charger.nodes[charger.kind.terminals.index("output")]
+    return None if output in others and output != own else charger
+
+
+def _kept(context: Context, pack: Placed, charger: Placed | None, highest: float, floated: Floated) -> Keeping:
     """Hold voltages, temperatures and ages of one pack; the temperatures are those it floats at."""
     low, high = context.network.need.ambient
     rooms = np.array([low, TEMP_25, high])
     found = np.isfinite(floated.temp)
     temps = np.append(np.where(found, floated.temp, rooms), TEMP_25)
     names = tuple(f"full in the {room}" if f else f"as the {room}" for room, f in zip(ROOMS, found))
-    return keeping(context.network, pack, temps, (*names, "cells at 25 °C"), exposure.USUAL, highest)
+    return keeping(context.network, pack, charger, temps, (*names, "cells at 25 °C"), exposure.USUAL, highest)
 
 
 def _series(seen: Seen) -> list[Series]:

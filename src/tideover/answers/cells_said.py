@@ -171,7 +171,7 @@ def _joined(context: Context, seen: Seen) -> Finding:
         w.absolute,
         w.absolute - value if known else None,
         REFILLS[HIGH],
-        why=f"a group with {less:.0f} % less capacity, level with the others when empty, ends {show(apart, 'V')} above them"
+        why=f"a group with {less:.0f} % less capacity, level with the others when empty, ends {show(apart, 'V')} above"
         if known
         else "from there nothing is charged",
         mend="Charge every cell full before the groups are joined, or take a board that balances.",
@@ -278,8 +278,10 @@ def _charge_temps(context: Context, seen: Seen) -> list[Finding]:
         if cold and status == FAILS:
             why += "; a charger without a temperature cut-out goes on, and none is part of the charger's model"
         if not cold:
-            why = f"they warm up to {show(value, 'K')} in a room of {show(_room(context, k), 'K')}, by what the box holds "
-            why += "in and the charger burns"
+            why = (
+                f"they warm up to {show(value, 'K')} in a room of {show(_room(context, k), 'K')}, by what the charger "
+            )
+            why += "burns and the box holds in"
         out.append(
             Finding(
                 name,
@@ -405,7 +407,7 @@ def _floating(context: Context, seen: Seen) -> list[Finding]:
             "K",
             w.warmest_charge,
             margin,
-            why=f"the box keeps the cells {show(temp - _room(context, k), 'K', 2)} above the room, day and night; cells "
+            why=f"the box keeps the cells {show(temp - _room(context, k), 'K', 2)} above the room, day and night; they "
             "age about twice as fast for every 10 K",
             mend="Shade, vents or a larger box; the converter and the charger away from the cells.",
             source=f"warm standing point; {w.origin('warmest_charge')}",

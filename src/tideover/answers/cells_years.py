@@ -1,4 +1,4 @@
-"""What the cells' answer says of years: capacity and hours left, and whether a lower hold voltage would serve better."""
+"""What the cells' answer says of years: capacity and hours left, and whether a lower hold voltage serves better."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from tideover.answers import limits as rule
 from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Finding
 from tideover.answers.context import Context
-from tideover.answers.keeping import Keeping, knee_year, met_until, overtakes, scattered
+from tideover.answers.keeping import Keeping, knee_year, met_until, overtakes, said, scattered
 from tideover.answers.packs import chemistry
 from tideover.laws.constants import TEMP_25
 from tideover.quantity import show
@@ -102,7 +102,9 @@ def _carries(context: Context, seen: Seen, subject: str, place: str) -> Finding:
     asked = context.network.need.runtime
     then, now = float(kept.then[kept.own, kept.usual]), float(kept.now[kept.own])
     name, state = "aged pack no longer carries the load", f"on pack, after {kept.asked:g} years, room at 25 °C"
-    why = f"{held(seen)}; new it is {show(now, 's')}, and with cells that fade twice as fast {show(kept.doubled, 's')}"
+    why = (
+        f"{held(seen)}; new it is {said(kept, now)}, and with cells that fade twice as fast {said(kept, kept.doubled)}"
+    )
     if asked is None:
         return Finding(
             name,
@@ -148,10 +150,10 @@ def _longer(kept: Keeping, asked: float, highest: float) -> str:
     words = []
     if others:
         v = max(others, key=lambda j: float(then[j]))
-        longer = show(float(kept.then[v, kept.usual]), "s")
+        longer = said(kept, float(kept.then[v, kept.usual]))
         words.append(f"Held at {show(float(kept.volts[v]), 'V')} a cell it is {longer} then")
     if kept.then[kept.own, -1] >= asked:
-        words.append(f"with cells at 25 °C it is {show(float(kept.then[kept.own, -1]), 's')}")
+        words.append(f"with cells at 25 °C it is {said(kept, float(kept.then[kept.own, -1]))}")
     text = "; ".join(words) or "more cells side by side, cooler cells, or new ones in time"
     return f"{text[0].upper()}{text[1:]}."
 
@@ -165,21 +167,21 @@ def _best(context: Context, seen: Seen, subject: str, place: str) -> Finding:
     better = lower[then[lower] > (1.0 + BETTER) * then[own]] if len(lower) else lower
     status = TIGHT if len(better) else HOLDS
     v = int(better[np.argmax(then[better])]) if len(better) else int(lower[0]) if len(lower) else own
-    said = f"{show(float(kept.volts[v]), 'V')} a cell gives {show(float(kept.now[v]), 's')} now and "
-    said += f"{show(float(then[v]), 's')} in year {kept.asked:g}, {show(float(kept.volts[own]), 'V')} as built "
-    said += f"{show(float(kept.now[own]), 's')} and {show(float(then[own]), 's')}"
+    text = f"{show(float(kept.volts[v]), 'V')} a cell gives {said(kept, float(kept.now[v]))} now and "
+    text += f"{said(kept, float(then[v]))} in year {kept.asked:g}, {show(float(kept.volts[own]), 'V')} as built "
+    text += f"{said(kept, float(kept.now[own]))} and {said(kept, float(then[own]))}"
     if v == own:
-        said = "it is the lowest of those tried"
+        text = "it is the lowest of those tried"
     year, worn = overtakes(kept.years, kept.hours[own], kept.hours[v]), knee_year(kept, own)
     if len(better) and year is not None:
-        said += f"; it is ahead from year {year:.1f} on"
+        text += f"; it is ahead from year {year:.1f} on"
         if worn is not None and year > worn:
-            said += f", but the cells are past the knee from year {worn:.1f} on, where no law holds"
+            text += f", but the cells are past the knee from year {worn:.1f} on, where no law holds"
             status = HOLDS
     elif v != own and not len(better):
         knee = knee_year(kept, own)
         until = f"before the knee in year {knee:.1f}" if knee is not None else f"within {kept.years[-1]:g} years"
-        said += f"; it does not catch up {until}: what it saves in years it gives away in hours"
+        text += f"; it does not catch up {until}: what it saves in years it gives away in hours"
     return Finding(
         "a lower hold voltage would carry the load longer",
         status,
@@ -188,7 +190,7 @@ def _best(context: Context, seen: Seen, subject: str, place: str) -> Finding:
         "runtime at mean load",
         float(then[v]) if len(better) else float(then[own]),
         "s",
-        why=said,
+        why=text,
         mend=f"Hold {show(float(kept.volts[v]), 'V')} a cell.",
         source=f"runs with the capacity and resistance left; {_law(seen)}",
         place=place,
@@ -203,5 +205,5 @@ def headline_of(context: Context, seen: Seen) -> str:
     left, then = float(kept.left[kept.own, kept.usual]), float(kept.then[kept.own, kept.usual])
     text = f"H{held(seen)[1:]}, {100 * left:.0f} % is left after {kept.asked:g} years"
     if kept.now[kept.own] > 0.0:
-        text += f": {show(then, 's')} instead of {show(float(kept.now[kept.own]), 's')}"
+        text += f": {said(kept, then)} instead of {said(kept, float(kept.now[kept.own]))}"
     return text + "."

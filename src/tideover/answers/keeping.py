@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 
 from tideover.answers.fading import LEAST, YEAR, Law, fade, law_of, left_after
 from tideover.answers.limits import KNEE, SCATTER
-from tideover.answers.packs import charger_of, chemistry, full_charge
+from tideover.answers.packs import chemistry, full_charge
 from tideover.answers.runs import AMBIENT, Runs, run
 from tideover.cases import Batch, written
 from tideover.laws.constants import TEMP_25
 from tideover.network import Network, Placed
+from tideover.quantity import show
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
@@ -80,7 +81,13 @@ class Keeping:
 
 
 def keeping(
-    network: Network, pack: Placed, temps: Array, temp_names: tuple[str, ...], usual: int, highest: float
+    network: Network,
+    pack: Placed,
+    charger: Placed | None,
+    temps: Array,
+    temp_names: tuple[str, ...],
+    usual: int,
+    highest: float,
 ) -> Keeping:
     """Try hold voltages, temperatures and ages in one batch of runs.
 
@@ -88,8 +95,8 @@ def keeping(
     ----------
     network : Network
         As loaded. [-]
-    pack : Placed
-        Whose cells. [-]
+    pack, charger : Placed
+        Whose cells, and what feeds them. [-]
     temps, temp_names, usual
         As in `Keeping`. [K]
     highest : float
@@ -97,22 +104,20 @@ def keeping(
         leaves. [V]
     """
     name, asked = chemistry(network, pack), network.need.years
-    shifts = _shifts(network, pack, name, highest)
+    shifts = _shifts(network, pack, charger, name, highest)
     volts = shifts[0]
     own = int(np.argmin(np.abs(shifts[1])))
     law = law_of(name)
     years = asked * np.array(AGES)
-    held = Batch(tuple(f"{v:.3f} V" for v in volts), _voltages(network, pack, shifts[1]), len(volts))
+    held = Batch(tuple(f"{v:.3f} V" for v in volts), _voltages(network, pack, charger, shifts[1]), len(volts))
     soc = full_charge(network, pack, held)
 
     def lost(temp: Array, t: Array, times: float = 1.0) -> tuple[Array, Array]:
         """Capacity left and resistance, shape (V, ...)."""
         at = (slice(None), *(None,) * max(np.ndim(temp), np.ndim(t)))
-        found = fade(name, volts[at], soc[at], temp, t)
-        if found is None:
-            none = np.zeros(np.broadcast_shapes(volts[at].shape, np.shape(temp), np.shape(t)))
-            return 1.0 - none, 1.0 + none
-        return left_after(times * found[0]), 1.0 + times * found[1]
+        shape = np.broadcast_shapes(volts[at].shape, np.shape(temp), np.shape(t))
+        loss, rise = fade(name, volts[at], soc[at], temp, t) or (np.zeros(1), np.zeros(1))
+        return left_after(times * np.broadcast_to(loss, shape)), 1.0 + times * np.broadcast_to(rise, shape)
 
     left, grown = lost(temps, np.array(asked * YEAR))
     health, growth = lost(temps[usual], years * YEAR)
@@ -121,6 +126,7 @@ def keeping(
     runs = _hours(
         network,
         pack,
+        charger,
         np.append(np.repeat(shifts[1], every.shape[1]), shifts[1][own]),
         np.append(every, twice[0][own]),
         np.append(np.concatenate([grown, growth], axis=1), twice[1][own]),
@@ -148,9 +154,9 @@ def keeping(
     )
 
 
-def _hours(network: Network, pack: Placed, shift: Array, left: Array, grown: Array) -> Runs:
+def _hours(network: Network, pack: Placed, charger: Placed | None, shift: Array, left: Array, grown: Array) -> Runs:
     """Runs in a room of 25 °C at shifts of the hold voltage and shares of health and growth, all of one shape."""
-    values = _voltages(network, pack, shift)
+    values = _voltages(network, pack, charger, shift)
     for key, share in (("health", left), ("growth", grown)):
         values[pack.name, key] = written(network, (pack.name, key)) * share
     values[pack.name, "health"] = np.maximum(values[pack.name, "health"], LEAST)
@@ -158,10 +164,9 @@ def _hours(network: Network, pack: Placed, shift: Array, left: Array, grown: Arr
     return run(network, Batch(tuple(map(str, range(len(shift)))), values, len(shift)), keep=False)
 
 
-def stands_at(network: Network, pack: Placed) -> float:
+def stands_at(network: Network, pack: Placed, charger: Placed | None) -> float:
     """Voltage of one cell that a pack is held at: its charger's float voltage, or else its hold voltage; that of a full
     cell without a charger. [V]"""
-    charger = charger_of(network, pack)
     cells = cells_in_series(network, pack)
     if charger is None:
         return written(network, (pack.name, "highest_voltage")) / written(network, (pack.name, "cells_per_unit"))
@@ -174,18 +179,17 @@ def cells_in_series(network: Network, pack: Placed) -> float:
     return written(network, (pack.name, "series")) * written(network, (pack.name, "cells_per_unit"))
 
 
-def _shifts(network: Network, pack: Placed, name: str, highest: float) -> tuple[Array, Array]:
+def _shifts(network: Network, pack: Placed, charger: Placed | None, name: str, highest: float) -> tuple[Array, Array]:
     """Voltages of one cell that are tried, the highest first, and how far each lies from the build's own. [V]"""
-    own = stands_at(network, pack)
-    tried = [] if charger_of(network, pack) is None else list(HELD_AT[name])
+    own = stands_at(network, pack, charger)
+    tried = [] if charger is None else list(HELD_AT[name])
     kept = [v for v in tried if v <= max(highest, own) + 1e-9 and abs(v - own) > SAME]
     volts = np.array(sorted([own, *kept], reverse=True))
     return volts, volts - own
 
 
-def _voltages(network: Network, pack: Placed, shift: Array) -> dict[Key, Array]:
+def _voltages(network: Network, pack: Placed, charger: Placed | None, shift: Array) -> dict[Key, Array]:
     """The charger's voltages, each moved by a shift for every cell; what is zero (none) stays so."""
-    charger = charger_of(network, pack)
     if charger is None:
         return {}
     out = {}
@@ -193,6 +197,11 @@ def _voltages(network: Network, pack: Placed, shift: Array) -> dict[Key, Array]:
         value = written(network, (charger.name, name))
         out[charger.name, name] = value + shift * cells_in_series(network, pack) * (value > 0.0)
     return out
+
+
+def said(kept: Keeping, runtime: float) -> str:
+    """A runtime in words; one that was still under way when the watch ended is more than that."""
+    return f"more than {show(kept.capped, 's')}" if runtime >= kept.capped * (1.0 - 1e-9) else show(runtime, "s")
 
 
 def overtakes(years: Array, first: Array, second: Array) -> float | None:
