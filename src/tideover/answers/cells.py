@@ -125,7 +125,7 @@ def answer(context: Context) -> Answer:
             tables_of.holds(context, seen),
         ]
         series += _series(seen)
-        said.append(say.headline(context, seen))
+        said.append((f"{pack.name}: " if len(packs) > 1 else "") + say.headline(context, seen))
     done = settled(findings)
     return Answer(
         "cells", worst(f.status for f in done), " ".join(said), done, tuple(t for t in tables if t.rows), tuple(series)

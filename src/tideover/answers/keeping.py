@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tideover.answers.fading import LEAST, YEAR, Law, fade, law_of, left_after
 from tideover.answers.limits import KNEE, SCATTER
-from tideover.answers.packs import chemistry, full_charge
+from tideover.answers.packs import chemistry, curve, full_charge
 from tideover.answers.runs import AMBIENT, Runs, run
 from tideover.cases import Batch, written
 from tideover.laws.constants import TEMP_25
@@ -169,7 +169,7 @@ def stands_at(network: Network, pack: Placed, charger: Placed | None) -> float:
     cell without a charger. [V]"""
     cells = cells_in_series(network, pack)
     if charger is None:
-        return written(network, (pack.name, "highest_voltage")) / written(network, (pack.name, "cells_per_unit"))
+        return float(np.asarray(curve(network, pack).value(np.array([1.0])))[0])
     afloat, hold = (written(network, (charger.name, n)) for n in ("float_voltage", "hold_voltage"))
     return (afloat if afloat > 0.0 else hold) / cells
 
