@@ -39,6 +39,7 @@ Source
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,23 +88,46 @@ class Seen:
 
 def answer(context: Context) -> Answer:
     """Cells against their limits and against years; see the top of this file."""
-    network = context.network
-    packs = states.of_kind(network, "pack")
-    if not packs:
+    every = look(context)
+    if not every:
         return Answer("cells", OPEN, "There is no pack in the drawing, so there are no cells to judge.")
-    floated = exposure.floats(context, packs)
-    runs = exposure.discharges(context)
-    chargers = states.of_kind(network, "charger") and states.of_kind(network, "adapter")
-    refills = exposure.recharges(context, packs) if chargers else None
+    return told(context, every)
+
+
+def told(context: Context, every: Sequence[Seen]) -> Answer:
+    """The answer, from what is known of every pack."""
     findings: list[Finding] = []
     tables: list[Table] = []
     series: list[Series] = []
     said: list[str] = []
+    for seen in every:
+        own = say.findings(context, seen)
+        findings += own
+        tables += [tables_of.limits(own), tables_of.groups(seen)]
+        tables += [*tables_of.years(seen), tables_of.holds(context, seen)]
+        series += _series(seen)
+        said.append((f"{seen.pack.name}: " if len(every) > 1 else "") + say.headline(context, seen))
+    done = settled(findings)
+    return Answer(
+        "cells", worst(f.status for f in done), " ".join(said), done, tuple(t for t in tables if t.rows), tuple(series)
+    )
+
+
+def look(context: Context) -> tuple[Seen, ...]:
+    """Every pack of a build, charged, floated, emptied and aged."""
+    network = context.network
+    packs = states.of_kind(network, "pack")
+    if not packs:
+        return ()
+    floated = exposure.floats(context, packs)
+    runs = exposure.discharges(context)
+    fed = states.of_kind(network, "charger") and states.of_kind(network, "adapter")
+    refills = exposure.recharges(context, packs) if fed else None
+    out = []
     for pack in packs:
-        limits = window(network, pack)
-        charger = _charger(context, pack, packs)
+        limits, charger = window(network, pack), _charger(context, pack, packs)
         reach = exposure.headroom(context, charger) if charger else float("inf")
-        in_series = cells_in_series(network, pack)
+        highest = min(limits.highest / limits.cells, reach / cells_in_series(network, pack))
         seen = Seen(
             pack,
             charger,
@@ -114,22 +138,10 @@ def answer(context: Context) -> Answer:
             floated[pack.name],
             exposure.emptied(runs, pack, limits),
             exposure.peak_current(context, pack),
-            _kept(context, pack, charger, min(limits.highest / limits.cells, reach / in_series), floated[pack.name]),
+            _kept(context, pack, charger, highest, floated[pack.name]),
         )
-        own = say.findings(context, seen)
-        findings += own
-        tables += [
-            tables_of.limits(own),
-            tables_of.groups(seen),
-            *tables_of.years(seen),
-            tables_of.holds(context, seen),
-        ]
-        series += _series(seen)
-        said.append((f"{pack.name}: " if len(packs) > 1 else "") + say.headline(context, seen))
-    done = settled(findings)
-    return Answer(
-        "cells", worst(f.status for f in done), " ".join(said), done, tuple(t for t in tables if t.rows), tuple(series)
-    )
+        out.append(seen)
+    return tuple(out)
 
 
 def _charger(context: Context, pack: Placed, packs: tuple[Placed, ...]) -> Placed | None:
