@@ -503,7 +503,7 @@ def _low(context: Context, seen: Seen) -> Finding:
         status, limit = FAILS, w.lowest
     elif lows[LOW] < w.lowest - NEAR_EMPTY:
         status, limit, k, value = TIGHT, w.lowest, LOW, float(lows[LOW])
-    elif value < w.in_use - NEAR_EMPTY:
+    elif value < w.in_use - rule.USE_TIGHT.value * w.cells:
         status = TIGHT
     ended = e.ended_by[k]
     why = (

@@ -152,7 +152,7 @@ def _longer(kept: Keeping, asked: float, highest: float) -> str:
         v = max(others, key=lambda j: float(then[j]))
         longer = said(kept, float(kept.then[v, kept.usual]))
         words.append(f"Held at {show(float(kept.volts[v]), 'V')} a cell it is {longer} then")
-    if kept.then[kept.own, -1] >= asked:
+    if kept.then[kept.own, -1] >= max(asked, (1.0 + BETTER) * then[kept.own]):
         words.append(f"with cells at 25 °C it is {said(kept, float(kept.then[kept.own, -1]))}")
     text = "; ".join(words) or "more cells side by side, cooler cells, or new ones in time"
     return f"{text[0].upper()}{text[1:]}."

@@ -31,6 +31,8 @@ HIGH, JOINED = 3, 4
 REFILLS = (*ROOMS, "charger at its highest", "groups joined when empty, charger at its highest")
 LOW = 3
 RUNS = (*ROOMS, "thresholds at their lowest")
+AT_ONCE = 1e-3
+"""A run shorter than this never began: the load is outside its window to begin with. [s]"""
 FLOWS = 0.02
 """Share of its set current above which a charger counts as charging."""
 LONGEST = 10.0 * 86400.0
@@ -212,7 +214,7 @@ def emptied(runs: Runs, pack: Placed, window: Window) -> Emptied:
     out = {name: np.full(len(RUNS), np.nan) for name in names}
     ended = []
     for k in range(len(RUNS)):
-        if runs.outcome(k) < 0:
+        if runs.outcome(k) < 0 or runs.runtime[k] < AT_ONCE:
             ended.append("")
             continue
         assert runs.waves is not None

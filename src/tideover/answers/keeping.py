@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tideover.answers.exposure import AT_ONCE
 from tideover.answers.fading import LEAST, YEAR, Law, fade, law_of, left_after
 from tideover.answers.limits import KNEE, SCATTER
 from tideover.answers.packs import chemistry, curve, full_charge
@@ -132,7 +133,8 @@ def keeping(
         np.append(np.concatenate([grown, growth], axis=1), twice[1][own]),
     )
     t = len(temps)
-    table = runs.runtime[:-1].reshape(every.shape)
+    runtime = np.where(runs.runtime < AT_ONCE, 0.0, runs.runtime)
+    table = runtime[:-1].reshape(every.shape)
     return Keeping(
         pack,
         law,
@@ -149,7 +151,7 @@ def keeping(
         years,
         table[:, t:],
         health,
-        float(runs.runtime[-1]),
+        float(runtime[-1]),
         runs.limit,
     )
 
@@ -201,6 +203,8 @@ def _voltages(network: Network, pack: Placed, charger: Placed | None, shift: Arr
 
 def said(kept: Keeping, runtime: float) -> str:
     """A runtime in words; one that was still under way when the watch ended is more than that."""
+    if runtime <= 0.0:
+        return "not at all"
     return f"more than {show(kept.capped, 's')}" if runtime >= kept.capped * (1.0 - 1e-9) else show(runtime, "s")
 
 

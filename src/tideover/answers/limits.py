@@ -62,6 +62,7 @@ SCATTER = Rule(
     "the logarithm)",
 )
 CELL_VOLTS_TIGHT = Rule(0.010, "V", "a cell's voltage this near its limit: what a hand-held meter can tell apart")
+USE_TIGHT = Rule(0.05, "V", "a cell this far under the voltage planned for: the last minute of a run")
 BOARD_ABOVE = Rule(
     0.10, "V", "a board's over-charge threshold, spread included, over the cells' absolute limit: boards are the last "
     "resort, and those for 4.2 V cells act at 4.25 V to 4.33 V", TYPICAL,
