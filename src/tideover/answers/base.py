@@ -20,6 +20,7 @@ QUESTIONS: dict[str, str] = {
     "outage": "Does the load ride through loss and return of mains?",
     "endurance": "How long does it carry the load, and what stops it?",
     "start": "Can it start from every dead state when mains comes back?",
+    "cells": "Are the cells kept inside their limits, and what does it cost in years to hold them full?",
 }
 """Keys and questions, in the order of the sheet."""
 

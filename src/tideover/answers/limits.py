@@ -65,3 +65,32 @@ CONTACT_RUSH = Rule(
     3.0, "", "rush into a capacitor over the rating of the contact that makes it; beyond it, contacts weld", TYPICAL
 )
 """Rules of the start."""
+
+KNEE = Rule(0.7, "", "capacity left below which cells may fail fast and no ageing law holds", TYPICAL)
+END_OF_LIFE = Rule(0.8, "", "capacity left at which a cell counts as worn", "convention of the trade")
+GROWN = Rule(
+    1.5, "", "resistance of a worn cell over a new one's, in step with the loss, where no law says it", TYPICAL
+)
+FLOAT_LIFE = Rule(4.0 * 365.25 * 86400.0, "s", "design life of a sealed lead-acid block on float at 25 °C", TYPICAL)
+SCATTER = Rule(
+    2.0,
+    "",
+    "factor between the loss of the published cell and of another: twice the scatter of 0.35 (standard deviation of "
+    "the logarithm)",
+)
+CELL_VOLTS_TIGHT = Rule(0.010, "V", "a cell's voltage this near its limit: what a hand-held meter can tell apart")
+USE_TIGHT = Rule(0.05, "V", "a cell this far under the voltage planned for: the last minute of a run")
+BOARD_ABOVE = Rule(
+    0.10, "V", "a board's over-charge threshold, spread included, over the cells' absolute limit: boards are the last "
+    "resort, and those for 4.2 V cells act at 4.25 V to 4.33 V", TYPICAL,
+)  # fmt: skip
+BOARD_BELOW = Rule(
+    0.15, "V", "a board's cut-off, spread included, under what cells bear: boards are the last resort, and those for "
+    "4.2 V cells act at 2.4 V to 2.6 V", TYPICAL,
+)  # fmt: skip
+CELL_TEMP_TIGHT = Rule(3.0, "K", "a cell's temperature this near its limit: one cell differs from its neighbours")
+COLD_CHARGE = Rule(283.15, "K", "below it lithium cells are charged gently (charging schemes by temperature)", TYPICAL)
+COLD_RATE = Rule(0.2 / 3600.0, "1/s", "charge current over capacity below 10 °C: a fifth of it an hour", TYPICAL)
+UNRATED_CHARGE = Rule(0.5 / 3600.0, "1/s", "charge current over capacity where the maker states none", TYPICAL)
+UNRATED_DISCHARGE = Rule(1.0 / 3600.0, "1/s", "discharge current over capacity where the maker states none", TYPICAL)
+"""Rules of the cells."""

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tideover.answers import states
+from tideover.answers.fading import YEAR, fade, law_of, left_after
+from tideover.answers.limits import END_OF_LIFE, GROWN
+from tideover.answers.limits import KNEE as KNEE_RULE
 from tideover.answers.packs import chemistry, curve, figure, full_charge
 from tideover.answers.rides import events
 from tideover.cases import Batch, join, written
-from tideover.laws import ageing
 from tideover.laws.constants import TEMP_25
 from tideover.network import Network, Placed
 from tideover.quantity import show
@@ -21,11 +23,10 @@ from tideover.solve import Condition, Watch, Waves, build, march, rest
 Array = NDArray[np.float64]
 Key = tuple[str, str]
 AMBIENT: Key = ("box", "ambient")
-YEAR = 365.25 * 86400.0
-AGED_HEALTH, AGED_GROWTH = 0.8, 1.5
+AGED_HEALTH, AGED_GROWTH = END_OF_LIFE.value, GROWN.value
 """End of life where no law fits: 80 % of the capacity (the trade's convention), 1.5 times the resistance (typical,
 unverified)."""
-KNEE = 0.7
+KNEE = KNEE_RULE.value
 """Capacity left below which no ageing law holds."""
 ACCURACY = 1e-3
 """Relative error of a step of a run. At this the runtime stands within a tenth of a second of a run a thousand times
@@ -45,23 +46,18 @@ class Aged:
 def aged(network: Network, pack: Placed, years: float) -> Aged:
     """Capacity and resistance after `years` held full at 25 °C, times what the build file already says."""
     name = chemistry(network, pack)
-    law = ageing.CHEMISTRY_LAW.get(name)
+    law = law_of(name)
     health, growth = (written(network, (pack.name, n)) for n in ("health", "growth"))
     full = float(full_charge(network, pack, Batch(("nominal",), {}, 1))[0])
     volts = float(np.asarray(curve(network, pack).value(np.array([[full]])))[0, 0])
-    t = years * YEAR
-    if law == "NMC":
-        loss = float(ageing.nmc_calendar_loss(volts, TEMP_25, t))
-        rise = float(ageing.nmc_calendar_growth(volts, TEMP_25, t))
-        said = f"{years:g} years held at {show(volts, 'V')} a cell and 25 °C, calendar law of an NMC cell"
-    elif law == "LFP":
-        loss, rise = float(ageing.lfp_calendar_loss(full, TEMP_25, t)), AGED_GROWTH - 1.0
-        said = f"{years:g} years held at {100 * full:.0f} % and 25 °C, calendar law of an LFP cell; resistance by "
-        said += "convention 1.5 times"
-    else:
+    found = fade(name, volts, full, TEMP_25, years * YEAR)
+    if found is None or law is None:
         loss, rise = 1.0 - AGED_HEALTH, AGED_GROWTH - 1.0
         said = f"end of life by convention, no ageing law for {name}"
-    left = max(1.0 - loss, 0.2)
+    else:
+        loss, rise = float(found[0]), float(found[1])
+        said = f"{years:g} years held at {show(volts, 'V')} a cell and 25 °C, {law.name}"
+    left = float(left_after(loss))
     said += f": capacity {100 * left:.0f} %, resistance {100 * (1 + rise):.0f} %"
     if left < KNEE:
         said += "; past the knee, where no law holds"

@@ -18,6 +18,7 @@ ANSWERS: dict[str, str] = {
     "outage": "tideover.answers.outage",
     "endurance": "tideover.answers.endurance",
     "start": "tideover.answers.start",
+    "cells": "tideover.answers.cells",
 }
 """Key of each question to the module whose ``answer(context)`` answers it, in the order of the sheet; a module is
 loaded when its question is asked."""
