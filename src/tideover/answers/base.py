@@ -19,6 +19,7 @@ QUESTIONS: dict[str, str] = {
     "sources": "Which source feeds the load, and does anything drain or feed back where it should not?",
     "outage": "Does the load ride through loss and return of mains?",
     "endurance": "How long does it carry the load, and what stops it?",
+    "recharge": "How long until full again with the load attached, does the charger ever end, and is it full in time?",
     "start": "Can it start from every dead state when mains comes back?",
     "cells": "Are the cells kept inside their limits, and what does it cost in years to hold them full?",
 }

@@ -12,7 +12,7 @@ from tideover.answers.limits import FULL_AGAIN
 from tideover.answers.packs import charger_of, figure, full_charge
 from tideover.answers.refills import Refills, retrying
 from tideover.network import Placed
-from tideover.solve import OUTCOMES, Watch, along, march, readings
+from tideover.solve import OUTCOMES, along, readings
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
@@ -29,8 +29,6 @@ LOST = 0.005
 """Charge a pack must lose, mains being present, before it counts as sinking. [-]"""
 SHARES = (0.8, 0.9)
 """Of a full charge whose times are told. [-]"""
-RESTING = 90 * 86400.0
-"""How long a pack is watched after its charger has ended. [s]"""
 
 
 @dataclass(frozen=True)
@@ -218,60 +216,3 @@ def _how(refills: Refills, case: int, pack: Placed) -> str:
         return HANGS if its("termination_fraction") > 0.0 else FLOATS
     _, charge = curve_of(refills, case, pack)
     return SINKS if charge[-1] < charge[0] - LOST else SHORT
-
-
-@dataclass(frozen=True)
-class Resting:
-    """What happens after a charger has ended: the pack drains until it starts again, and so on for ever.
-
-    Attributes
-    ----------
-    depth : float
-        Charge lost until the charger starts again. [-]
-    period : float
-        How long that takes; infinite when it does not within `RESTING`. [s]
-    volts : float
-        Of one cell at the end of it. [V]
-    drain : float
-        Mean current out of the pack meanwhile. [A]
-    """
-
-    depth: float
-    period: float
-    volts: float
-    drain: float
-
-    def full_cycles(self, years: float) -> float:
-        """Equivalent full discharges in so many seconds."""
-        return self.depth / self.period * years if np.isfinite(self.period) and self.period > 0.0 else 0.0
-
-
-def rest_after(refills: Refills, case: int, pack: Placed) -> Resting:
-    """March on from where a charger has ended until it starts again."""
-    assert refills.waves is not None and refills.last is not None
-    network, k = refills.network, np.array([int(refills.positions[case])])
-    charger = charger_of(network, pack)
-    assert charger is not None
-    waves = march(
-        refills.waves.system.take(k),
-        refills.last[1].take(k),
-        until=RESTING,
-        accuracy=1e-3,
-        watch=Watch(machines=((charger.name, "phase", "charging"), (charger.name, "phase", "off"))),
-        most_steps=4000,
-    )
-    t, system, inside = along(waves, 0)
-    r = readings(system, inside)
-    charge = r.state[pack.name, "charge"]
-    lost = float(charge[0] - charge[-1])
-    cells = float(figure(network, refills.batch, (pack.name, "cells_per_unit"))[case])
-    coulombs = float(np.prod([figure(network, refills.batch, (pack.name, n))[case] for n in _CONTENT]))
-    return Resting(
-        lost,
-        float(t[-1]) if waves.outcome[0] == 1 else float("inf"),
-        float(r.quantity[pack.name, "mean group [V]"][-1]) / cells,
-        lost * coulombs / float(t[-1]) if t[-1] > 0.0 else 0.0,
-    )
-
-
-_CONTENT = ("capacity", "health", "parallel")

@@ -17,6 +17,7 @@ ANSWERS: dict[str, str] = {
     "sources": "tideover.answers.sources",
     "outage": "tideover.answers.outage",
     "endurance": "tideover.answers.endurance",
+    "recharge": "tideover.answers.recharge",
     "start": "tideover.answers.start",
     "cells": "tideover.answers.cells",
 }
