@@ -48,3 +48,16 @@ LIVE_PLUG = Rule(1.0, "V", "on the pins of a pulled plug: enough to spark or to 
 TOUCH = Rule(60.0, "V", "direct voltage that is safe to touch", "IEC 62368-1, energy source class 1")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
 """Rules of the standing answers."""
+
+LOSSES_FAIL = Rule(
+    1.0,
+    "",
+    "losses of the load a year, where the need allows no other number: as many as a good mains supply has by itself",
+)
+LOSSES_TIGHT = Rule(1.0, "", "losses expected over all the years asked for, where the need allows no other number")
+LOSSES_SHARE = Rule(
+    0.5, "", "share of the losses allowed that may be expected: one place has twice the outages of another", TYPICAL
+)
+REFILL_SHARE = Rule(0.25, "", "share of the losses that a pack always full would have carried")
+FILLED_LEAST = Rule(0.05, "", "share of its charge that a pack must take up from empty to count as being filled")
+"""Rules of the answer on a year of outages."""
