@@ -150,7 +150,8 @@ def reckon(context: Context) -> Year:
     switch = _switch(context)
     flags, time = lost(followed, events, switch)
     spared = flags & (followed.short > 0.0) & (followed.short_if_full <= 0.0) & (not (switch.lost or switch.back))
-    every = figures(flags, time, events, spared)
+    logged = pattern.log.lasts if pattern.log else None
+    every = figures(flags, time, events, spared, logged)
     log = None
     if pattern.log:
         own = replayed(pattern.log)
@@ -168,7 +169,7 @@ def reckon(context: Context) -> Year:
         followed,
         every[:AGES],
         dict(zip(changes, every[AGES:])),
-        figures(*without_backup(events, switch), events)[0],
+        figures(*without_backup(events, switch), events, logged=logged)[0],
         log,
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,7 +104,9 @@ def without_backup(events: Events, switch: Switch) -> tuple[Flags, Array]:
     return events.real[None], np.where(events.real, events.length + switch.delay + switch.reboot, 0.0)[None]
 
 
-def figures(flags: Flags, time: Array, events: Events, spared: Flags | None = None) -> list[Figures]:
+def figures(
+    flags: Flags, time: Array, events: Events, spared: Flags | None = None, logged: float | None = None
+) -> list[Figures]:
     """Figures of every case.
 
     Parameters
@@ -115,12 +117,23 @@ def figures(flags: Flags, time: Array, events: Events, spared: Flags | None = No
         Of the years. [-]
     spared : array of the same shape, optional
         Losses that a full pack would not have had. [-]
+    logged : float, optional
+        How long the log lasts that the years are cut from. Drawing more years makes it no longer: the interval is
+        then that of a count in the log itself. [s]
     """
     scale = YEAR / events.lasts
-    return [
+    found = [
         _figures(flags[c], time[c], events, scale, np.zeros_like(flags[c]) if spared is None else spared[c])
         for c in range(len(flags))
     ]
+    return [_of_log(f, logged) for f in found] if logged else found
+
+
+def _of_log(f: Figures, lasts: float) -> Figures:
+    """With the interval of a count; the time lost is taken to vary with it."""
+    losses = counted(f.losses.mean * lasts / YEAR, lasts)
+    wide = (losses.low / losses.mean, losses.high / losses.mean) if losses.mean else (1.0, 1.0)
+    return replace(f, losses=losses, time=Estimate(f.time.mean, wide[0] * f.time.mean, wide[1] * f.time.mean))
 
 
 def _figures(flags: Flags, time: Array, events: Events, scale: float, spared: Flags) -> Figures:
@@ -158,13 +171,13 @@ def _ratio(part: Array, whole: Array) -> Estimate:
     return Estimate(share, max(share - NORMAL * least, 0.0), min(share + NORMAL * least, 1.0))
 
 
-def counted(number: int, lasts: float) -> Estimate:
+def counted(number: float, lasts: float) -> Estimate:
     """Losses a year from those counted in a log, with the interval of a Poisson count.
 
     Parameters
     ----------
-    number : int
-        Counted. [-]
+    number : float
+        Counted, or expected in the time of the log. [-]
     lasts : float
         The log. [s]
     """

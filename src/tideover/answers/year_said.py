@@ -95,7 +95,7 @@ def _losses(context: Context, year: Year, age: int) -> Finding:
     if not year.stated:
         why.append(ASSUMED)
     asked = context.network.need.losses
-    rule = "the need" if asked is not None else f"{LOSSES_FAIL.reason}; tight from {LOSSES_TIGHT.reason}"
+    rule = f"one a year fails, one in the years asked for is tight ({LOSSES_FAIL.source})"
     return Finding(
         name="load drops too often",
         status=status,
@@ -107,7 +107,7 @@ def _losses(context: Context, year: Year, age: int) -> Finding:
         margin=limit(context) - f.losses.mean,
         why="; ".join(why),
         mend=_mend(context, year, f) if status != HOLDS else "",
-        source=f"{SOURCE}; limit: {rule}",
+        source=f"{SOURCE}; limit: {rule if asked is None else 'the need'}",
         place=_place(context, year),
     )
 
@@ -274,7 +274,7 @@ def year_begin(year: Year, at: int) -> str:
     from datetime import timedelta
 
     assert year.pattern.log is not None
-    return str(year.pattern.log.begins + timedelta(seconds=year.pattern.log.spans[at][0]))
+    return f"{year.pattern.log.begins + timedelta(seconds=year.pattern.log.spans[at][0]):%Y-%m-%d %H:%M}"
 
 
 def _broken(context: Context) -> Finding:
@@ -296,12 +296,16 @@ def headline(context: Context, year: Year) -> str:
     mains = year.mains
     if not mains.losses.mean:
         return "Mains never fails by what the need says, so the load never drops."
-    text = f"The load drops {_times(new.losses.mean)} now"
-    text += f" and {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
-    text += f", for {show(new.time.mean, 's', 2)} and {show(old.time.mean, 's', 2)}"
-    text += f"; with the adapter alone {_times(mains.losses.mean)}, for {show(mains.time.mean, 's', 2)}. "
-    text += f"{show(100 * old.bridged.mean, '', 3)} % of outages are bridged then, and the load is up "
-    text += f"{up(float(availability(old.time.mean / 60.0)))} of the time."
+    alone = f"with the adapter alone it drops {_times(mains.losses.mean)}, for {show(mains.time.mean, 's', 2)}"
+    if not old.losses.mean and not new.losses.mean:
+        text = f"The load never drops, now or {when(year, -1)} (by the 95 % interval at most "
+        text += f"{number(old.losses.high)} times a year); {alone}."
+    else:
+        text = f"The load drops {_times(new.losses.mean)} now"
+        text += f" and {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
+        text += f", for {show(new.time.mean, 's', 2)} and {show(old.time.mean, 's', 2)}; {alone}. "
+        text += f"{show(100 * old.bridged.mean, '', 3)} % of outages are bridged then, and the load is up "
+        text += f"{up(float(availability(old.time.mean / 60.0)))} of the time."
     if year.switch.lost or year.switch.back:
         text += " Every changeover drops it."
     return text if year.stated else f"{text} {ASSUMED[0].upper()}{ASSUMED[1:]}."
@@ -313,6 +317,8 @@ def _times(value: float) -> str:
 
 def up(value: float) -> str:
     """A share of the year with as many nines as it has."""
+    if value >= 1.0:
+        return "100 %"
     gone = max(1.0 - value, 1e-9)
     digits = int(np.clip(np.ceil(-np.log10(gone)) + 1, 3, 8))
     return f"{100 * value:.{max(digits - 2, 1)}f} %"

@@ -67,7 +67,7 @@ def _indices(year: Year) -> Table:
             f.sustained,
             f.losses.mean - f.sustained,
             f.time.mean,
-            f"{show(f.time.low, 's', 2)} to {show(f.time.high, 's', 2)}",
+            f"{show(f.time.low, 's', 2)} to {show(f.time.high, 's', 2)}" if f.time.mean else "none seen",
             f.bridged.mean if bridged else None,
             up(float(availability(f.time.mean / 60.0))),
         )

@@ -91,7 +91,8 @@ def wear(network: Network, pack: Placed, ages: Array, temps: Array, use: Use) ->
         cycled = ageing.lfp_cycle_loss(rate, use.depth, use.charge * ages / YEAR)
         grown, stiffer = np.zeros(len(standing)), np.zeros(len(ages))
     else:
-        standing = (1.0 - AGED_HEALTH) * np.arange(len(months) + 1) * step / max(float(ages[-1]), 1.0)
+        even = np.arange(len(months) + 1) * step / max(float(ages[-1]), 1.0)
+        standing = np.asarray((1.0 - AGED_HEALTH) * even, dtype=float)
         grown, cycled, stiffer = np.zeros(len(standing)), np.zeros(len(ages)), np.zeros(len(ages))
     at = np.arange(len(standing)) * step
     loss = np.interp(ages, at, standing) + cycled
