@@ -21,7 +21,7 @@ How computed
 Blind spots
     A log says little about other years, and a pattern less: the interval is that of the draw alone. Outages come evenly
     over the year. A year begins with a full pack. A pack that stands below full between the end of its charge and its
-    restart, drains after the load has stopped, faults that nobody has noticed, and a supply that does not start from
+    restart, faults that nobody has noticed, and a supply that does not start from
     empty are not counted; see the answers on those. Parts are nominal and the load is at its mean.
 
 An example that trips it
@@ -40,7 +40,7 @@ Source
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -176,7 +176,7 @@ def reckon(context: Context) -> Year:
 
 def _use(new: Course, curves: Curves, events: Events) -> Use:
     """What a year asks of the pack, over its full charge."""
-    full = float(curves.at_left[:, -1].mean())
+    full = float(curves.at_fall[:, -1].mean())
     given = np.where(events.real, new.begin - new.end, 0.0)[0]
     number = max(int(events.real.sum()), 1)
     depth = min(float(given.sum()) / number / max(full, 1e-3), 1.0)
@@ -203,9 +203,7 @@ def _all_curves(fresh: Measured, aged: Measured, seasons: Array, worn: Mapping[s
     health = next(iter(worn.values())).health
     span = health[0] - health[-1]
     share: Array = (health[0] - health) / span if span > 1e-9 else np.linspace(0.0, 1.0, len(health))
-    measured = Curves(
-        *(np.concatenate([getattr(m.curves, n) for m in (fresh, aged)]) for n in ("left", "at_left", "fill", "at_fill"))
-    )
+    measured = Curves(*(np.concatenate([getattr(m.curves, f.name) for m in (fresh, aged)]) for f in fields(Curves)))
     variants = len(measured.left) // 3
     rows = np.zeros((len(share) + variants - 2, variants))
     rows[: len(share), 0], rows[: len(share), 1] = 1.0 - share, share

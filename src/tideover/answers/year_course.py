@@ -30,8 +30,10 @@ class Curves:
     ----------
     left : array, shape (K,)
         Time on the pack from full until the load stops. [s]
-    at_left : array, shape (K, GRID)
-        Charge when this share of that time is left, from none to all; never falling. [-]
+    fall : array, shape (K,)
+        The same with the time after that in which what is still connected drains the pack further. [s]
+    at_fall : array, shape (K, GRID)
+        Charge when this share of `fall` is left, from none to all; never falling. [-]
     fill : array, shape (K,)
         Time from empty until the charger ends; 0 where it does not fill at all. [s]
     at_fill : array, shape (K, GRID)
@@ -39,19 +41,20 @@ class Curves:
     """
 
     left: Array
-    at_left: Array
+    fall: Array
+    at_fall: Array
     fill: Array
     at_fill: Array
 
     @classmethod
-    def of(cls, runs: list[tuple[Array, Array]], fills: list[tuple[Array, Array]]) -> Curves:
-        """From pairs of time and charge: runs from full, refills from empty, times from 0."""
+    def of(cls, left: Array, falls: list[tuple[Array, Array]], fills: list[tuple[Array, Array]]) -> Curves:
+        """From times until the load stops, and pairs of time and charge, times from 0: from full, and from empty."""
         share = np.linspace(0.0, 1.0, GRID)
-        left = np.array([t[-1] for t, _ in runs])
-        at_left = [np.interp(share * t[-1], t[-1] - t[::-1], np.minimum.accumulate(c)[::-1]) for t, c in runs]
+        fall = np.array([t[-1] for t, _ in falls])
+        at_fall = [np.interp(share * t[-1], t[-1] - t[::-1], np.minimum.accumulate(c)[::-1]) for t, c in falls]
         fill = np.array([t[-1] for t, _ in fills])
         at_fill = [np.interp(share * t[-1], t, np.maximum.accumulate(c)) for t, c in fills]
-        return cls(left, np.array(at_left), fill, np.array(at_fill))
+        return cls(left, fall, np.array(at_fall), fill, np.array(at_fill))
 
     def blend(self, weights: Array) -> Curves:
         """Weighted means of some of them, at equal shares of their times; weights of shape (J, K), each row one.
@@ -60,26 +63,30 @@ class Curves:
         """
         stuck = (weights > 0.0) @ (self.fill <= 0.0)
         fill = np.where(stuck, 0.0, weights @ self.fill)
-        return Curves(weights @ self.left, weights @ self.at_left, fill, weights @ self.at_fill)
+        falling = weights @ self.left, weights @ self.fall, weights @ self.at_fall
+        return Curves(*falling, fill, weights @ self.at_fill)
 
     @cached_property
     def _back(self) -> tuple[Array, Array]:
         """Share of the time at evenly spread charges, of both curves."""
-        return _inverse(self.at_left), _inverse(self.at_fill)
+        return _inverse(self.at_fall), _inverse(self.at_fill)
 
     def full(self, k: Index) -> Array:
         """Charge of a full pack. [-]"""
-        return self.at_left[k, -1]
+        return self.at_fall[k, -1]
+
+    def _to_end(self, k: Index, charge: Array) -> Array:
+        low, high = self.at_fall[k, 0], self.at_fall[k, -1]
+        return self.fall[k] * _look(self._back[0], k, _share(charge, low, high))
 
     def time_left(self, k: Index, charge: Array) -> Array:
         """How long the load is carried from a charge on. [s]"""
-        low, high = self.at_left[k, 0], self.at_left[k, -1]
-        return self.left[k] * _look(self._back[0], k, _share(charge, low, high))
+        return np.maximum(self._to_end(k, charge) - (self.fall[k] - self.left[k]), 0.0)
 
     def drained(self, k: Index, charge: Array, t: Array) -> Array:
-        """Charge after carrying the load for a time; it stays where the load stops. [-]"""
-        rest = np.maximum(self.time_left(k, charge) - t, 0.0)
-        after = _look(self.at_left, k, rest / np.where(self.left[k] > 0.0, self.left[k], 1.0))
+        """Charge after a time without mains, the load stopped or not. [-]"""
+        rest = np.maximum(self._to_end(k, charge) - t, 0.0)
+        after = _look(self.at_fall, k, rest / np.where(self.fall[k] > 0.0, self.fall[k], 1.0))
         return np.minimum(charge, after)
 
     def filled(self, k: Index, charge: Array, t: Array) -> Array:

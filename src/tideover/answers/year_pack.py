@@ -12,17 +12,24 @@ from numpy.typing import NDArray
 from tideover.answers import states
 from tideover.answers.packs import charger_of, figure, full_charge
 from tideover.answers.refills import Refills, refill
-from tideover.answers.runs import AMBIENT, Runs, label_energy, run
+from tideover.answers.runs import ACCURACY, AMBIENT, Runs, label_energy, run
 from tideover.answers.year_course import Curves
-from tideover.cases import Batch, written
+from tideover.cases import Batch, join, written
 from tideover.network import Network
-from tideover.solve import Waves, along, readings
+from tideover.solve import Inside, Waves, along, march, readings
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
 MONTHS = 12
 LONGEST = 60 * 86400.0
 """Neither a run nor a recharge is followed for longer. [s]"""
+AFTER = 6 * 3600.0
+"""How long a pack is watched after its load has stopped. [s]"""
+FEW = 120
+"""Steps this may take. A supply that starts and stops on a nearly empty pack would take no end of them; it is left
+where it then stands."""
+FURTHER = 0.01
+"""Charge lost after the load has stopped below which nobody need follow it."""
 LABEL = 1.6
 """What a run may take of the label's energy before it is given up as endless."""
 
@@ -45,8 +52,9 @@ class Measured:
 
     @property
     def fills(self) -> NDArray[np.bool_]:
-        """Which cases have a lasting state with mains back and the pack empty, shape (variants, 3)."""
-        return (self.refills.standing == 0).reshape(-1, 3)
+        """Which recharges have a lasting state to begin from: where the load has just stopped, in every case, and then
+        where the pack has been drained further, if it has."""
+        return self.refills.standing == 0
 
     @property
     def broken(self) -> bool:
@@ -92,24 +100,44 @@ def measure(network: Network, variants: Sequence[Mapping[Key, float]]) -> Measur
     label = LABEL * scale * sum(label_energy(network, pack) for pack in packs)
     limit = min(max(label / power, 60.0), LONGEST) if power > 0.0 else LONGEST
     runs = run(network, batch, limit=limit)
-    down = [_course(network, batch, runs.waves, int(p), k) for k, p in enumerate(runs.positions)]
-    charges: dict[Key, Array] = {}
-    for key in runs.start:
-        charges[key] = np.array([d[1][key][-1] for d in down])
-    refills = refill(network, batch, charges, _slowest(network, batch))
-    up = [_course(network, batch, refills.waves, int(p), k) for k, p in enumerate(refills.positions)]
+    carried = [_course(network, batch, runs.waves, int(p), k) for k, p in enumerate(runs.positions)]
+    further = _drained_further(runs)
+    after = [_course(network, batch, further, int(p), k) for k, p in enumerate(runs.positions)]
+    stops, dregs = ({key: np.array([c[key][-1] for _, c in down]) for key in runs.start} for down in (carried, after))
+    deeper = np.flatnonzero(_mean(network, batch, stops) - _mean(network, batch, dregs) > FURTHER)
+    both = join(network, [batch, batch.take(deeper)])  # from where the load stops, and from where the pack ends up
+    begun = {key: np.concatenate([stops[key], dregs[key][deeper]]) for key in runs.start}
+    refills = refill(network, both, begun, _slowest(network, both))
+    up = [_course(network, both, refills.waves, int(p), k) for k, p in enumerate(refills.positions)]
     full = _mean(network, batch, runs.start)
-    falls = [(t, _mean(network, batch, c, k)) for k, (t, c) in enumerate(down)]
-    climbs = []
-    for k, (t, c) in enumerate(up):
-        filled = _mean(network, batch, c, k)
-        if len(t) < 2:  # it does not fill at all
-            climbs.append((np.zeros(2), np.repeat(falls[k][1][-1], 2)))
-            continue
-        done = int(np.argmax(filled >= full[k])) + 1 if (filled >= full[k]).any() else len(t)
-        last = max(done, 2)
-        climbs.append((t[:last], filled[:last]))
-    return Measured(Curves.of(falls, climbs), runs, refills)
+    falls, climbs = [], []
+    for k, (t, c) in enumerate(carried):
+        charge, ways = _mean(network, batch, c, k), [up[k]]
+        if k in deeper:
+            more, d = after[k]
+            t, charge = np.concatenate([t, t[-1] + more[1:]]), np.concatenate([charge, _mean(network, batch, d, k)[1:]])
+            ways.insert(0, up[batch.count + int(np.searchsorted(deeper, k))])
+        falls.append((t, charge))
+        found = (_climb(at, _mean(network, batch, filled, k), float(full[k])) for at, filled in ways)
+        climbs.append(next((one for one in found if one is not None), (np.zeros(2), np.repeat(charge[-1], 2))))
+    return Measured(Curves.of(runs.runtime, falls, climbs), runs, refills)
+
+
+def _drained_further(runs: Runs) -> Waves | None:
+    """What becomes of the packs after the load has stopped."""
+    if runs.waves is None:
+        return None
+    last = [runs.waves.case(k).inside for k in range(runs.waves.count)]
+    ends = Inside(*(np.stack([one[j][:, -1] for one in last if one is not None], axis=1) for j in range(4)))
+    return march(runs.waves.system, ends, until=AFTER, accuracy=ACCURACY, most_steps=FEW)
+
+
+def _climb(t: Array, charge: Array, full: float) -> tuple[Array, Array] | None:
+    """A recharge until the charge that counts as full; None where there is none."""
+    if len(t) < 2:
+        return None
+    done = int(np.argmax(charge >= full)) + 1 if (charge >= full).any() else len(t)
+    return t[: max(done, 2)], charge[: max(done, 2)]
 
 
 def _batch(network: Network, variants: Sequence[Mapping[Key, float]]) -> Batch:

@@ -272,7 +272,7 @@ def _usual(year: Year) -> int:
 def _charge(year: Year, course: Course, case: int, events: Events, row: int, age: int, name: str) -> Series:
     """Charge over time: straight while the load is carried, along the curve while it is filled."""
     t: list[float] = [0.0]
-    y: list[float] = [float(year.curves.at_left[MONTHS * age, -1])]
+    y: list[float] = [float(year.curves.at_fall[MONTHS * age, -1])]
     for e in range(int(events.real[row].sum())):
         start, end = float(events.start[row, e]), float(events.end[row, e])
         t += [start, end]
