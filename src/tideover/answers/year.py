@@ -46,7 +46,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tideover.answers import states, year_said, year_tables
-from tideover.answers.base import OPEN, Answer, worst
+from tideover.answers.base import HOLDS, OPEN, Answer, worst
 from tideover.answers.context import Context
 from tideover.answers.mask import Mask
 from tideover.answers.outage import hold
@@ -114,6 +114,11 @@ def answer(context: Context) -> Answer:
     if not states.of_kind(network, "pack"):
         return Answer("year", OPEN, "There is no pack in the drawing: the load is lost as often as mains is.")
     year = reckon(context)
+    return told(context, year) if year else Answer("year", HOLDS, year_said.NEVER)
+
+
+def told(context: Context, year: Year) -> Answer:
+    """What was reckoned, in findings and tables."""
     found = year_said.findings(context, year)
     return Answer(
         "year",
@@ -125,12 +130,14 @@ def answer(context: Context) -> Answer:
     )
 
 
-def reckon(context: Context) -> Year:
-    """Draw the outages, march for the curves, carry the pack through."""
+def reckon(context: Context) -> Year | None:
+    """Draw the outages, march for the curves, carry the pack through; None where mains never fails."""
     network = context.network
     stated = network.need.outages
     pattern = stated or outages.typical(network.need.place)
     events = draw(pattern, how_many_years(pattern), context.rng)
+    if not events.real.any():
+        return None
     fresh = measure(network, [{}])
     seasons = season_weights(network)
     new = fresh.curves.blend(seasons)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 COLD = (0, 1, 11)
 """The three coldest months, around the turn of the year."""
 SOURCE = "years of outages carried through by the charge curves of the whole network"
+NEVER = "Mains never fails by what the need says, so the load never drops."
 ASSUMED = "the outages are as typical of a good public grid, because the need states none"
 
 
@@ -294,8 +295,6 @@ def headline(context: Context, year: Year) -> str:
     """One line with numbers."""
     new, old = year.by_age[0], year.by_age[-1]
     mains = year.mains
-    if not mains.losses.mean:
-        return "Mains never fails by what the need says, so the load never drops."
     alone = f"with the adapter alone it drops {_times(mains.losses.mean)}, for {show(mains.time.mean, 's', 2)}"
     if not old.losses.mean and not new.losses.mean:
         text = f"The load never drops, now or {when(year, -1)} (by the 95 % interval at most "
