@@ -94,3 +94,16 @@ COLD_RATE = Rule(0.2 / 3600.0, "1/s", "charge current over capacity below 10 °C
 UNRATED_CHARGE = Rule(0.5 / 3600.0, "1/s", "charge current over capacity where the maker states none", TYPICAL)
 UNRATED_DISCHARGE = Rule(1.0 / 3600.0, "1/s", "discharge current over capacity where the maker states none", TYPICAL)
 """Rules of the cells."""
+
+LOSSES_FAIL = Rule(
+    1.0,
+    "",
+    "losses of the load a year, where the need allows no other number: as many as a good mains supply has by itself",
+)
+LOSSES_TIGHT = Rule(1.0, "", "losses expected over all the years asked for, where the need allows no other number")
+LOSSES_SHARE = Rule(
+    0.5, "", "share of the losses allowed that may be expected: one place has twice the outages of another", TYPICAL
+)
+REFILL_SHARE = Rule(0.25, "", "share of the losses that a pack always full would have carried")
+FILLED_LEAST = Rule(0.05, "", "share of its charge that a pack must take up from empty to count as being filled")
+"""Rules of the answer on a year of outages."""

@@ -122,8 +122,14 @@ def label_energy(network: Network, pack: Placed) -> float:
     return float(np.prod([written(network, (pack.name, n)) for n in names]))
 
 
-def run(network: Network, batch: Batch, keep: bool = True, charges: Mapping[Key, Array] | None = None) -> Runs:
-    """March every case on its pack at mean load until the load leaves its window or resets.
+def run(
+    network: Network,
+    batch: Batch,
+    keep: bool = True,
+    charges: Mapping[Key, Array] | None = None,
+    limit: float | None = None,
+) -> Runs:
+    """March every case on its pack at mean load until the load leaves its window or resets, or for `limit`. [s]
 
     Each begins full, or at `charges`: ``(pack, "charge")`` and ``(pack, "weak_charge")`` to shape (cases,).
     """
@@ -135,7 +141,7 @@ def run(network: Network, batch: Batch, keep: bool = True, charges: Mapping[Key,
     system = build(network, batch.values, batch.count)
     point = rest(system, on_pack(network, batch, start))
     go = np.flatnonzero(point.outcome == 0)
-    limit = longest_run(network)
+    limit = longest_run(network) if limit is None else limit
     runtime = np.zeros(batch.count)
     positions = np.full(batch.count, -1, dtype=np.intp)
     waves = None
