@@ -1,4 +1,4 @@
-"""Starts from dead states: the rush against closed forms, deadlocks that are planted and mended, hiccups that never end."""
+"""Starts from dead states: the rush against closed forms, planted deadlocks and their mends, hiccups without end."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ def rushed(ohms: str = "1 Ω", more: str = "", chain: str = "pack > lead > main 
 title: Rushed
 need: {{at: load, window: 8 V to 13 V, ambient: 25 °C}}
 parts:
-  pack: {{kind: pack, chemistry: NMC, series: 3, parallel: 20, capacity: 2.6 Ah, resistance: 10 mΩ, joint resistance: 0 Ω,
-         capacity spread: 0, resistance spread: 0, self discharge: 0}}
+  pack: {{kind: pack, chemistry: NMC, series: 3, parallel: 20, capacity: 2.6 Ah, resistance: 10 mΩ,
+         joint resistance: 0 Ω, capacity spread: 0, resistance spread: 0, self discharge: 0}}
   lead: {{kind: resistor, resistance: {ohms}, tempco: 0 1/K, thermal resistance: 0.001 K/W}}
   main fuse: {{kind: fuse, rating: 5 A, resistance: 10 mΩ, melting integral: 50 A^2 s}}
   tank: {{kind: capacitor, capacitance: 2 mF, ESR: 50 mΩ}}
@@ -91,10 +91,11 @@ def test_a_fuse_is_worn_by_the_share_of_its_melting_integral() -> None:
 
 
 def guarded(delay: str) -> str:
-    board = f"""  guard: {{kind: protection board, series: 3, on resistance: 20 mΩ, cut-off: 2.5 V, cut-off release: 3 V,
-          over-charge: 4.3 V, over-charge release: 4.1 V, short voltage: 200 mV, short delay: {delay}}}
+    board = f"""  guard: {{kind: protection board, series: 3, on resistance: 20 mΩ, cut-off: 2.5 V,
+          cut-off release: 3 V, over-charge: 4.3 V, over-charge release: 4.1 V, short voltage: 200 mV, short delay: {delay}}}
 """
     text = rushed("0.2 Ω", board, "(plus) > lead > main fuse > (load) > lamp")
+    text = text.replace("power: 0 W", "power: 1 W, law: resistance")  # which keeps a tripped board from closing again
     return text.replace("  - (load) > tank", "  - (plus) > pack > (minus) > guard > (return)\n  - (load) > tank")
 
 
@@ -106,7 +107,8 @@ def test_a_board_trips_when_the_rush_stays_above_its_threshold_longer_than_its_d
     assert named(short, "protection board trips on the rush").status == "fails"
     assert "trips" in named(short, ALONE, "full pack").why
     tight = named(long, "protection board trips on the rush")
-    assert tight.status == "tight" and "91 %" in tight.why  # near its delay, but it does not trip
+    share = float(tight.why.split("lasts ")[1].split(" %")[0])
+    assert tight.status == "tight" and share == pytest.approx(100.0 / 1.1, abs=1.5)  # near its delay, and no trip
     assert named(long, ALONE, "full pack").status == "holds"
     assert "in the way of the rush" in named(short, ALONE, "full pack").mend
 
@@ -115,7 +117,7 @@ def test_a_board_trips_when_the_rush_stays_above_its_threshold_longer_than_its_d
 
 
 def locked(charger: str = "", board: str = "", lockout: str = "off: 5 V, on: 6 V") -> str:
-    """An adapter and a pack behind a board, joined by diodes before a converter; the charger may need a pack to start."""
+    """An adapter and a pack behind a board, joined by diodes before a converter; the charger may need a pack."""
     return f"""
 title: Locked
 need: {{at: load, window: 4.7 V to 5.3 V, ambient: 25 °C}}
@@ -180,8 +182,8 @@ def heavy(style: str) -> str:
 title: Heavy
 need: {{at: load, window: 11 V to 13 V, ambient: 25 °C}}
 parts:
-  brick: {{kind: adapter, voltage: 12 V, rated current: 1.5 A, current limit: 2 A, overload: {style}, start delay: 0.2 s,
-          overload time: 30 ms, retry time: 0.5 s}}
+  brick: {{kind: adapter, voltage: 12 V, rated current: 1.5 A, current limit: 2 A, overload: {style},
+          start delay: 0.2 s, overload time: 30 ms, retry time: 0.5 s}}
   tank: {{kind: capacitor, capacitance: 100 mF, ESR: 20 mΩ}}
   lamp: {{kind: load, power: 6 W, nominal voltage: 12 V, law: resistance}}
 joins:
@@ -229,7 +231,7 @@ def test_events_at_equal_intervals_are_a_cycle_and_others_are_none() -> None:
 def test_the_pack_is_run_down_and_its_board_has_cut_off() -> None:
     built = context(locked())
     empty = [d for d in dead_states(built) if d.key == EMPTY]
-    assert [d.words for d in empty] == ["pack run empty, mains back 10 s later", "pack run empty, mains back 12 h later"]
+    assert [d.words for d in empty] == [f"pack run empty, mains back {gap} later" for gap in ("10 s", "12 h")]
     which, levels = cases(built.network, empty)
     starts = march_starts(built.network, repeat(nominal(built.network), len(which)), which, levels)
     for k in range(len(which)):
