@@ -50,7 +50,7 @@ from tideover.answers.mask import Mask
 from tideover.answers.rushes import Rush, rushes
 from tideover.answers.start_read import Outcome, pack_waits, read
 from tideover.answers.starts import EMPTY, JOINED, Dead, Starts, cases, dead_states, start
-from tideover.cases import corner, nominal, random_signs, repeat
+from tideover.cases import corner, join, nominal, random_signs, repeat
 
 Array = NDArray[np.float64]
 CHECKS = 8
@@ -93,10 +93,10 @@ def answer(context: Context) -> Answer:
     mask = Mask.of(network.need)
     deads = dead_states(context)
     which, levels = cases(network, deads)
-    starts = start(network, repeat(nominal(network), len(which)), which, levels)
+    starts, cornered = _every_start(context, which, levels)
     tried = Tried(starts, tuple(read(starts, k, mask) for k in range(len(which))), rushes(starts))
     mends = start_mends.mends(context, tried, mask)
-    edge = _corners(context, tried, mask)
+    edge = _corners(context, tried, cornered, mask)
     found = settled(start_said.findings(context, mask, tried, mends, edge))
     shown = start_said.pick(tried)
     tables = (
@@ -116,21 +116,42 @@ def answer(context: Context) -> Answer:
     )
 
 
-def _corners(context: Context, tried: Tried, mask: Mask) -> Corners:
-    """The longest wait for mains and the full pack alone, if they hold as written, in random corners."""
-    network, spreads = context.network, context.spreads
-    good = [k for k, o in enumerate(tried.outcomes) if o.back]
-    wanted = [here[-1] for key in (EMPTY, JOINED) if (here := [k for k in good if tried.starts.deads[k].key == key])]
-    if not wanted or not spreads:
-        return Corners(0, 0, "", "")
-    signs = random_signs(CHECKS, spreads, context.rng)
-    batch = corner(network, spreads, signs)
-    deads = [tried.starts.deads[k] for k in wanted for _ in range(CHECKS)]
-    levels = [tried.starts.levels[k] for k in wanted for _ in range(CHECKS)]
-    starts = start(network, repeat(batch, len(wanted)), deads, levels)
-    bad = [k for k in range(len(deads)) if not read(starts, k, mask).back]
-    decisive = _decisive(context, mask, deads[bad[0]], levels[bad[0]], signs[bad[0] % CHECKS]) if bad else ""
-    return Corners(len(deads), len(bad), starts.label(bad[0]) if bad else "", decisive)
+@dataclass(frozen=True)
+class _Cornered:
+    """Starts in random corners: of which case each is, all of them together, the first of them, and their signs."""
+
+    of: tuple[int, ...]
+    starts: Starts
+    first: int
+    signs: Array
+
+
+def _every_start(context: Context, deads: tuple[Dead, ...], levels: tuple[str, ...]) -> tuple[Starts, _Cornered]:
+    """The build as written from every dead state, and two of the starts in random corners, in one march."""
+    network, n = context.network, len(deads)
+    last = {dead.key: k for k, dead in enumerate(deads)}
+    asked = [last[key] for key in (EMPTY, JOINED) if key in last]
+    signs = random_signs(CHECKS if context.spreads else 0, context.spreads, context.rng)
+    of = tuple(k for k in asked for _ in signs)
+    parts = [repeat(nominal(network), n)]
+    if of:
+        parts.append(repeat(corner(network, context.spreads, signs), len(asked)))
+    every = start(
+        network, join(network, parts), [*deads, *(deads[k] for k in of)], [*levels, *(levels[k] for k in of)]
+    )
+    return every.only(n), _Cornered(of, every, n, signs)
+
+
+def _corners(context: Context, tried: Tried, cornered: _Cornered, mask: Mask) -> Corners:
+    """The longest wait for mains and the full pack alone, where they hold as written, in random corners."""
+    starts, first = cornered.starts, cornered.first
+    judged = [j for j, k in enumerate(cornered.of) if tried.outcomes[k].back]
+    bad = [j for j in judged if not read(starts, first + j, mask).back]
+    if not bad:
+        return Corners(len(judged), 0, "", "")
+    dead, level = starts.deads[first + bad[0]], starts.levels[first + bad[0]]
+    decisive = _decisive(context, mask, dead, level, cornered.signs[bad[0] % CHECKS])
+    return Corners(len(judged), len(bad), starts.label(first + bad[0]), decisive)
 
 
 def _decisive(context: Context, mask: Mask, dead: Dead, level: str, signs: Array) -> str:

@@ -18,7 +18,7 @@ from tideover.answers.packs import charger_of
 from tideover.answers.rushes import Rush
 from tideover.answers.start_mends import Mend
 from tideover.answers.start_tables import said
-from tideover.answers.starts import BOTH, JOINED, LOW, MAINS, TRIES, TRIPPED, Dead
+from tideover.answers.starts import BOTH, EMPTY, JOINED, LOW, MAINS, TRIES, TRIPPED, Dead
 from tideover.cases import written
 from tideover.laws.fuses import pulse_allowance
 from tideover.network import Placed
@@ -155,7 +155,7 @@ def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterat
     ]
     if pack is None or not here or not states.of_kind(network, "protection board"):
         return
-    k = min(here, key=lambda j: (not tried.locked(j), tried.outcomes[j].charge))
+    k = min(here, key=lambda j: (not tried.locked(j), starts.deads[j].key != EMPTY, tried.outcomes[j].charge))
     one, locked = tried.outcomes[k], tried.locked(k)
     if locked:
         asleep = tuple(p.name for p in states.of_kind(network, "protection board", "charger"))
@@ -209,8 +209,8 @@ def _corners(context: Context, edge: Corners) -> Iterator[Finding]:
     if not edge.tried:
         return
     if edge.decisive:
-        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, each of the figures named would "
-        why += "bring it back if it alone were as written"
+        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, each of the figures named "
+        why += "would bring it back if it alone were as written"
     elif edge.fails:
         why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, no figure decides it alone"
     else:
@@ -226,7 +226,7 @@ def _corners(context: Context, edge: Corners) -> Iterator[Finding]:
         margin=-float(edge.fails),
         case=edge.decisive or "nominal",
         why=why,
-        mend="Leave more reserve there." if edge.decisive else "Leave more reserve between what feeds it and what it takes.",
+        mend="Leave more reserve there." if edge.decisive else CALMER,
         source="random corners of the declared spreads, each figure at one of its limits",
         place=context.need_place,
     )
@@ -308,10 +308,12 @@ def _dwell(tried: Tried, board: Placed, delays: dict[str, float]) -> tuple[float
     """Longest stay past a threshold over its delay, the start and which threshold."""
     best = (0.0, max(range(len(tried.outcomes)), key=lambda k: _peak(tried, board, k)), "shorted")
     for k in range(len(tried.outcomes)):
+        t, known = tried.starts.read(k)
         events = [e for e in tried.starts.events(k) if e.part == board.name and e.machine == "discharge"]
-        for e, following in pairwise(events):
-            if e.after in delays and (following.t - e.t) / delays[e.after] > best[0]:
-                best = ((following.t - e.t) / delays[e.after], k, e.after)
+        stays = [(float(t[0]), known.machine[board.name, "discharge"][0]), *((e.t, e.after) for e in events)]
+        for (begins, state), (ends, _) in pairwise(stays):
+            if state in delays and (ends - begins) / delays[state] > best[0]:
+                best = ((ends - begins) / delays[state], k, state)
     return best
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,6 +103,10 @@ class Starts:
         """In words: ``pack run empty, mains back after 12 h, peak load``."""
         return self.deads[case].words + (", peak load" if self.levels[case] == states.PEAK else "")
 
+    def only(self, count: int) -> Starts:
+        """The first of them."""
+        return Starts(self.network, self.deads[:count], self.levels[:count], self.ends[:count], self.waves)
+
     def ended(self, case: int) -> bool:
         """Whether the march reached its end."""
         return int(self.waves.outcome[case]) == 0
@@ -112,13 +118,24 @@ class Starts:
 
     def events(self, case: int) -> tuple[Event, ...]:
         """Discrete changes, time from the trigger."""
-        trigger = self.deads[case].trigger
-        return tuple(replace(e, t=e.t - trigger) for e in events(self.waves, case))
+        if ("events", case) not in self._known:
+            trigger = self.deads[case].trigger
+            found = tuple(replace(e, t=e.t - trigger) for e in events(self.waves, case))
+            self._known["events", case] = found
+        out: tuple[Event, ...] = self._known["events", case]
+        return out
 
     def read(self, case: int) -> tuple[Array, Readings]:
         """Time from the trigger, and everything at every point."""
-        t, alone, inside = along(self.waves, case)
-        return t - self.deads[case].trigger, readings(alone, inside)
+        if ("read", case) not in self._known:
+            t, alone, inside = along(self.waves, case)
+            self._known["read", case] = (t - self.deads[case].trigger, readings(alone, inside))
+        out: tuple[Array, Readings] = self._known["read", case]
+        return out
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, int], Any]:
+        return {}
 
 
 # --- dead states -------------------------------------------------------------------------------------

@@ -166,7 +166,8 @@ def solve(
         if v is not V or x is not X:
             V[:, cases], X[:, cases] = v, x
         used[cases] += going
-        promised = bend[cases] * change * change < 0.005 * close[cases]
+        with np.errstate(invalid="ignore"):  # a network without any voltage changes by nothing at all
+            promised = bend[cases] * change * change < 0.005 * close[cases]
         done = going & finite & ((change < close[cases]) | (promised & (pace[cases] == 1.0)))
         before = last[cases]
         seen = going & finite & (before < 1.0) & (change > 0.0)
