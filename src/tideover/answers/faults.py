@@ -61,7 +61,11 @@ SOURCE = "single faults struck on the whole network; figures of harm: typical, u
 
 def answer(context: Context) -> Answer:
     """What every single fault does; see the top of this file."""
-    done = strikes(strike(context.network), context.seed)
+    return told(context, strikes(strike(context.network), context.seed))
+
+
+def told(context: Context, done: Strikes) -> Answer:
+    """The answer from what was computed."""
     healthy, found = say.judge(done)
     findings = settled(_findings(context, done, healthy, found))
     tables = tuple(t for t in (_table(found), _figures(found), _rates(found)) if t.rows)

@@ -142,7 +142,16 @@ class Strikes:
 
 
 def strikes(struck: Struck, seed: int = 1) -> Strikes:
-    """Compute what every single fault does."""
+    """Compute what every single fault does.
+
+    Parts that nothing stops from burning get hotter than any law holds for; there the numbers may overflow, and being
+    past every limit is all that is read of them.
+    """
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _strikes(struck, seed)
+
+
+def _strikes(struck: Struck, seed: int) -> Strikes:
     context = Context(struck.network, (), seed)
     points = standing_points(context, struck)
     system = build(struck.network, struck.batch.values, struck.batch.count)

@@ -21,8 +21,8 @@ from tideover.parts.base import TYPICAL
 
 NEVER, ALWAYS = 1e3, -1e3
 """A threshold that no voltage reaches; one that every voltage has passed. [V]"""
-OPEN = 1e8
-"""Resistance of a break, as across an open switch. [ohm]"""
+OPEN = 1e12
+"""Resistance of a break: far above the leak of every node to the return, so that what it feeds is dead. [ohm]"""
 IDLE, SHORTED = 1e12, 1e-3
 """Resistance of a bridge that does nothing, and of one that shorts. [ohm]"""
 STRAY = {"capacitance": 1e-6, "ESR": 1.0, "leakage": 0.0}
@@ -93,7 +93,7 @@ def _line(opens: str, wears: str, touches: str, by: str, shares: tuple[float, fl
     """A conductor's: it breaks, it wears, it touches the return."""
     a, b, c = shares
     return (
-        Fault(opens, a, times={by: 1e10}, means="open"),
+        Fault(opens, a, times={by: 1e14}, means="open"),
         Fault(wears, b, times={by: 5.0}),
         Fault(touches, c, bridge=("b", "return"), means="short"),
     )
