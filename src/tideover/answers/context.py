@@ -32,6 +32,8 @@ the adapter's smoothed corner."""
 AMBIENT: Key = ("box", "ambient")
 
 
+Held = tuple[Mapping[Key, Array], Mapping[Key, Array]]
+"""Signals and states with a value for each case, NaN where the condition's own stands."""
 Measure = tuple[str, Setting, Callable[["Points"], NDArray[Any]]]
 
 
@@ -117,7 +119,12 @@ class Context:
         return next(k for k, s in enumerate(self.nominal.settings) if (s.standing.name, s.level) == wanted)
 
     def points(
-        self, batch: Batch, settings: Sequence[Setting], fresh: bool = False, scale: Array | None = None
+        self,
+        batch: Batch,
+        settings: Sequence[Setting],
+        fresh: bool = False,
+        scale: Array | None = None,
+        held: Held = ({}, {}),
     ) -> Points:
         """Standing points of all cases in all settings.
 
@@ -133,6 +140,8 @@ class Context:
             to the adapter's corner for that. [-]
         scale : array, shape (K, B), optional
             Multiplies the power of every load. [-]
+        held : (dict, dict), optional
+            Signals and states that a fault holds in some of the cases, shape (B,), NaN in the others. [-]
         """
         system, wide = self._system(batch, settings)
         groups: dict[tuple[Any, ...], list[int]] = {}
@@ -150,6 +159,8 @@ class Context:
             condition = self._condition(wide.take(cases), some, batch.count)
             if scale is not None:
                 condition = scaled(condition, scale[rows].reshape(-1))
+            if held[0] or held[1]:
+                condition = _holding(condition, held, len(rows))
             parts.append((cases, rest(system.take(cases), condition, near)))
         order = np.argsort(np.concatenate([cases for cases, _ in parts]), kind="stable")
         return Points(self, tuple(settings), batch, system, Found.of([r for _, r in parts]).take(order))
@@ -230,6 +241,15 @@ def _guesses(network: Network, wide: Batch) -> dict[Key, Array]:
         for state in part.kind.states
         if (part.name, state.guess.replace(" ", "_")) in wide.values
     }
+
+
+def _holding(condition: Condition, held: Held, rounds: int) -> Condition:
+    """The same with some signals and states held in some cases, in each of the settings."""
+    given = []
+    for known, imposed in zip((condition.signals, condition.states), held):
+        wide = {key: np.tile(value, rounds) for key, value in imposed.items()}
+        given.append({**known, **{k: np.where(np.isnan(v), known[k], v) for k, v in wide.items()}})
+    return replace(condition, signals=given[0], states=given[1])
 
 
 def settled(findings: Iterable[Finding]) -> tuple[Finding, ...]:

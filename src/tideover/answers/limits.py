@@ -107,3 +107,34 @@ LOSSES_SHARE = Rule(
 REFILL_SHARE = Rule(0.25, "", "share of the losses that a pack always full would have carried")
 FILLED_LEAST = Rule(0.05, "", "share of its charge that a pack must take up from empty to count as being filled")
 """Rules of the answer on a year of outages."""
+
+LOAD_SPARE = Rule(
+    0.10, "", "share above its window at which a load counts as destroyed where its highest voltage is not stated"
+)
+REVERSED = Rule(0.5, "V", "reverse voltage that a load bears: about a diode drop", TYPICAL)
+OVERCHARGED = Rule(
+    0.10, "V", "above the limit of a cell's chemistry: boards act up to there, past it a pack is scrap", TYPICAL
+)
+OVERCHARGE_FIRE = Rule(
+    0.25, "V", "above the limit of a lithium cell's chemistry: venting and fire are to be expected", TYPICAL
+)
+CELL_RUNS_AWAY = Rule(353.15, "K", "80 °C: lithium cells begin to heat themselves at 80 to 130 °C", TYPICAL)
+PART_BURNS = Rule(473.15, "K", "200 °C: solder has melted, insulation chars and glows", TYPICAL)
+DEEP = Rule(
+    0.8, "", "share of a chemistry's lowest voltage: a cell that was lower is not to be charged again", TYPICAL
+)
+RUNTIME_LOST = Rule(0.10, "", "share of the runtime that may go before it counts as degraded")
+CHARGE_LOST = Rule(0.05, "", "share of the usual charge current below which a pack counts as not charged")
+CHARGES = Rule(0.005, "A", "below this the faultless pack is not being charged either")
+DRAIN_LOST = Rule(0.5, "", "share of the usual time to empty that a fault must take away to count")
+AT_ONCE = Rule(60.0, "s", "a run that ends sooner than this is no backup")
+LONG_RUN = Rule(7 * 86400.0, "s", "a pack drained more slowly than this while mains is present is found in time")
+NOTICED = Rule(0.02, "", "share by which a reading must differ from the usual one to be noticed on a hand-held meter")
+NOTICED_LEAST = Rule(0.1, "V", "difference below which nobody looks twice")
+INSPECTION = Rule(0.5 * 365.25 * 86400.0, "s", "between tests under load: twice a year")
+HIDDEN_TIGHT = Rule(0.01, "", "chance that a hidden fault has already taken the backup when mains fails")
+LIKELY = Rule(1e-2, "1/year", "a fault so likely that one build in a hundred has it every year")
+POSSIBLE = Rule(1e-4, "1/year", "one build in ten thousand every year")
+RARE = Rule(1e-6, "1/year", "below this a fault is remote: one build in a million every year")
+LOSSES_TIGHT = Rule(0.2, "1/year", "faults that put out the load: more than one in five years")
+"""Rules of the faults answer."""

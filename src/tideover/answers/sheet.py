@@ -20,6 +20,7 @@ ANSWERS: dict[str, str] = {
     "recharge": "tideover.answers.recharge",
     "start": "tideover.answers.start",
     "cells": "tideover.answers.cells",
+    "faults": "tideover.answers.faults",
     "year": "tideover.answers.year",
 }
 """Key of each question to the module whose ``answer(context)`` answers it, in the order of the sheet; a module is
