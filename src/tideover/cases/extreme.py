@@ -146,7 +146,8 @@ def extremes(
         beaten = (pool.best > reached + NOTEWORTHY * swing + 1e-9) & np.isfinite(start[:, 0])
     if draws and beaten.any():
         _climb(pool, beaten)
-    effects = np.where(pool.signs > 0.0, up, np.where(pool.signs < 0.0, down, start)) - start
+    with np.errstate(invalid="ignore"):  # where there is no value to begin with
+        effects = np.where(pool.signs > 0.0, up, np.where(pool.signs < 0.0, down, start)) - start
     return tuple(
         Extreme(
             value=_value(pool.best[q], toward[q, 0]),
