@@ -47,4 +47,5 @@ SHARED = Rule(
 LIVE_PLUG = Rule(1.0, "V", "on the pins of a pulled plug: enough to spark or to corrode them when touched together")
 TOUCH = Rule(60.0, "V", "direct voltage that is safe to touch", "IEC 62368-1, energy source class 1")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
+YIELD = Rule(0.95, "", "share of builds that must hold as built: of twenty replicas one may need rework")
 """Rules of the standing answers."""

@@ -35,8 +35,8 @@ class Judged:
 
     Attributes
     ----------
-    name, bad : str
-        What it is, and the bad thing that a finding says.
+    short, name, bad : str
+        What it is, in a word or two and in full; and the bad thing that a finding says.
     unit : str
         SI.
     worse : str
@@ -51,6 +51,7 @@ class Judged:
         File, line and column of the limit.
     """
 
+    short: str
     name: str
     bad: str
     unit: str
@@ -110,14 +111,14 @@ def _standing(context: Context) -> Trial | None:
         return None
     low, high = network.need.window
     at, place, none = network.need.at, context.need_place, "there is no standing point"
-    judged = [
-        Judged("lowest standing voltage at the load", "load falls below its window", "V", "low", low, at, none, place),
-        Judged("highest standing voltage at the load", "load is above its window", "V", "high", high, at, none, place),
-    ]
+    name, bad = "lowest standing voltage at the load", "load falls below its window"
+    judged = [Judged("load, low", name, bad, "V", "low", low, at, none, place)]
+    name, bad = "highest standing voltage at the load", "load is above its window"
+    judged.append(Judged("load, high", name, bad, "V", "high", high, at, none, place))
     if context.adapters:
         brick = context.adapters[0].name
         name, bad = "adapter's current over the one at which it gives up", "adapter is overloaded"
-        judged.append(Judged(name, bad, "", "high", REACHED, brick, none, context.place(brick)))
+        judged.append(Judged("adapter", name, bad, "%", "high", REACHED, brick, none, context.place(brick)))
     return Trial(tuple(judged), standing, (settings,))
 
 
@@ -135,6 +136,7 @@ def _outage(context: Context) -> Trial | None:
     if not context.adapters:
         return None
     judged = Judged(
+        "outage",
         "margin to the window and dips in an outage",
         "load drops out in an outage",
         "V",
@@ -180,7 +182,7 @@ def _runtime(context: Context) -> Trial | None:
         return None
     asked, name = context.network.need.runtime, packs[0].name
     bad, none = "load is carried too short", "it does not even start"
-    judged = Judged("runtime at mean load, pack new", bad, "s", "low", asked, name, none, context.need_place)
+    judged = Judged("runtime", "runtime at mean load, pack new", bad, "s", "low", asked, name, none, context.need_place)
     return Trial((judged,), runtimes)
 
 
@@ -198,7 +200,8 @@ def _recharge(context: Context) -> Trial | None:
     until = WATCHED * (asked or DAY)
     charges = {key: v for pack in packs for key, v in states.charges(network, pack, None).items()}
     bad, none = "pack is full too late", f"the charge has not ended within {until / 3600.0:.0f} h"
-    judged = Judged("time to full from near cut-off, load on", bad, "s", "high", asked, name, none, context.need_place)
+    what = "time to full from near cut-off, load on"
+    judged = Judged("recharge", what, bad, "s", "high", asked, name, none, context.need_place)
     return Trial((judged,), refills, (tuple(charges.items()), until))
 
 
@@ -215,12 +218,13 @@ def _heat(context: Context) -> Trial | None:
     if state is None or not _limits(context, state.on_mains):
         return None
     judged = Judged(
+        "heat",
         f"distance of the hottest part to its limit ({state.name})",
         "part gets too hot",
         "ΔK",
         "low",
         0.0,
-        "the part nearest to its limit",
+        "hottest part",
         "there is no warm standing point",
     )
     return Trial((judged,), warmth, (Setting(state),))

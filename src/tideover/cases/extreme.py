@@ -138,8 +138,7 @@ def extremes(
     guided = np.where(np.isfinite(start), push, 0.0)
     draws = 0 if rng is None or n == 0 else checks
     random = random_signs(draws, spreads, rng) if rng is not None and draws else np.zeros((0, n))
-    bad = pool.ask(guided)
-    pool.ask(random)
+    bad = pool.ask(np.concatenate([guided, random]))
     reached = np.diagonal(bad[:, : len(guided)]).copy()
     with np.errstate(invalid="ignore"):
         swing = np.nan_to_num(np.abs(reached - start[:, 0]), posinf=0.0)
