@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tideover.answers import states
-from tideover.answers.context import REACHED, Context, Setting
+from tideover.answers.context import AMBIENT, REACHED, Context, Setting
 from tideover.answers.mask import Mask, judge
 from tideover.answers.outage import GIVE_UP, hold, pick
 from tideover.answers.packs import figure
@@ -20,7 +20,7 @@ from tideover.answers.refills import ended, refill
 from tideover.answers.rides import Outage, every_outage, ride
 from tideover.answers.runs import run
 from tideover.answers.soaks import soak
-from tideover.cases import Batch, Extreme, extremes, nominal, repeat
+from tideover.cases import Batch, Extreme, extremes, nominal, override, repeat
 from tideover.cases.batch import Array, Key
 
 WATCHED = 4.0
@@ -219,7 +219,7 @@ def _heat(context: Context) -> Trial | None:
         return None
     judged = Judged(
         "heat",
-        f"distance of the hottest part to its limit ({state.name})",
+        f"distance of the hottest part to its limit ({state.name}, warmest room)",
         "part gets too hot",
         "ΔK",
         "low",
@@ -242,7 +242,11 @@ def _limits(context: Context, mains: bool) -> tuple[Key, ...]:
 
 
 def warmth(context: Context, batch: Batch, setting: Setting) -> Array:
-    """Smallest distance of a part's temperature to its limit, the state kept up until all is warm. [K]"""
+    """Smallest distance of a part's temperature to its limit, the state kept up until all is warm. [K]
+
+    In the warmest room, which is no property of a build: every one of them meets it some day.
+    """
+    batch = override(batch, {AMBIENT: context.network.need.ambient[1]})
     soaked = soak(context.network, batch, [setting])
     left = [
         figure(context.network, batch, key) - soaked.q(key[0], "temperature [K]")[0]
