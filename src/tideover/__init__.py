@@ -51,7 +51,9 @@ __all__ = [
 ]
 
 
-def sheet(network: Any, keys: Any = None, seed: int = 1) -> tuple[Answer, ...]:
+def sheet(
+    network: Any, keys: Any = None, seed: int = 1, samples: int = 2000, executor: Any = None, told: Any = None
+) -> tuple[Answer, ...]:
     """Answer the questions of the sheet.
 
     Parameters
@@ -62,6 +64,13 @@ def sheet(network: Any, keys: Any = None, seed: int = 1) -> tuple[Answer, ...]:
         Which questions, by key of `tideover.answers.base.QUESTIONS`, or one of them; all when left out. [-]
     seed : int
         Of the random draws. [-]
+    samples : int
+        Builds drawn at random where an answer samples. [-]
+    executor : concurrent.futures.Executor, optional
+        Who shares long work, such as ``tideover.cases.pool()`` or a cluster's; this process unless told. It changes no
+        number. [-]
+    told : callable, optional
+        ``told(done, total)`` while long work goes on. [-]
 
     Returns
     -------
@@ -83,7 +92,8 @@ def sheet(network: Any, keys: Any = None, seed: int = 1) -> tuple[Answer, ...]:
     for key in keys or ():
         if key not in QUESTIONS:
             raise KeyError(f"{key!r} is no question of the sheet; there are {', '.join(QUESTIONS)}")
-    return answer(network if isinstance(network, Network) else load(network), keys=keys, seed=seed)
+    network = network if isinstance(network, Network) else load(network)
+    return answer(network, keys=keys, seed=seed, samples=samples, executor=executor, told=told)
 
 
 def __getattr__(name: str) -> Any:

@@ -22,6 +22,7 @@ QUESTIONS: dict[str, str] = {
     "recharge": "How long until full again with the load attached, does the charger ever end, and is it full in time?",
     "start": "Can it start from every dead state when mains comes back?",
     "cells": "Are the cells kept inside their limits, and what does it cost in years to hold them full?",
+    "tolerance": "What if parts are at their tolerance limits?",
     "faults": "What does each single fault do?",
     "year": "Over a year of outages, how often does the load drop?",
 }

@@ -57,6 +57,7 @@ CYCLES_TIGHT = Rule(
 )
 RESTART_SOON = Rule(3600.0, "s", "a charger that starts again within the hour never rests, nor do its cells")
 BACK_FEED = Rule(0.010, "A", "into an adapter without mains: above an ordinary output's own bleed", TYPICAL)
+YIELD = Rule(0.95, "", "share of builds that must hold as built: of twenty replicas one may need rework")
 """Rules of the standing answers."""
 
 STARTS = Rule(1000.0, "", "starts that a fuse should outlive: one a day for three years")

@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 from tideover.design import Need
 
 Array = NDArray[np.float64]
-HALVINGS = 24
-"""Of the voltage span of a wave when a level is sought: a ten-millionth of it."""
 
 
 @dataclass(frozen=True)
@@ -170,13 +168,26 @@ def held(t: Array, v: Array, seconds: float) -> float:
     >>> print(f"{held(t, v, 0.0):.3f} {held(t, v, 0.002):.3f} {held(t, v, 0.01):.3f}")
     10.000 11.000 12.000
     """
-    low, high = float(v.min()), float(v.max())
+    levels = np.unique(v)
     if seconds <= 0.0:
-        return low
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        if longest(t, v, middle)[0] <= seconds:
-            low = middle
+        return float(levels[0])
+    if longest(t, v, levels[-1])[0] <= seconds:
+        return float(levels[-1])
+    good, bad = 0, len(levels) - 1
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        if longest(t, v, levels[middle])[0] <= seconds:
+            good = middle
         else:
-            high = middle
-    return high if longest(t, v, high)[0] <= seconds else low
+            bad = middle
+    low, high = levels[good], levels[bad]
+    # No corner of the wave lies between these two, so there every stretch grows in a straight line.
+    starts, ends = stretches_below(t, v, np.nextafter(low, np.inf))
+    before = ends - starts
+    starts, ends = stretches_below(t, v, high)
+    after = ends - starts
+    if before.max() > seconds:
+        return float(low)
+    grown = after > seconds
+    share = (seconds - before[grown]) / (after[grown] - before[grown])
+    return float(low + share.min() * (high - low))

@@ -166,11 +166,12 @@ def run(
 
 
 def on_pack(network: Network, batch: Batch, charges: Mapping[Key, Array], level: str = states.MEAN) -> Condition:
-    """Mains away, the packs at given charges, the loads at a level."""
+    """Mains away for long, the packs at given charges, the loads at a level."""
     signals: dict[Key, float] = {(a.name, "mains"): 0.0 for a in states.of_kind(network, "adapter")}
     for load in states.of_kind(network, "load"):
         signals[load.name, "demand"] = states.demand(network, load, level)
-    return Condition(signals, dict(charges), {}, figure(network, batch, AMBIENT))
+    drained, spent = states.run_down(network)
+    return Condition(signals, drained | dict(charges), spent, figure(network, batch, AMBIENT))
 
 
 RECENT = 5.0

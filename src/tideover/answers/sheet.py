@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
+from concurrent.futures import Executor
 from importlib import import_module
 
 from tideover.answers.base import OPEN, QUESTIONS, Answer
-from tideover.answers.context import Context
+from tideover.answers.context import SAMPLES, Context
+from tideover.cases.share import Told
 from tideover.network import Network
 
 ANSWERS: dict[str, str] = {
@@ -20,6 +22,7 @@ ANSWERS: dict[str, str] = {
     "recharge": "tideover.answers.recharge",
     "start": "tideover.answers.start",
     "cells": "tideover.answers.cells",
+    "tolerance": "tideover.answers.tolerance",
     "faults": "tideover.answers.faults",
     "year": "tideover.answers.year",
 }
@@ -39,7 +42,14 @@ def answerer(key: str) -> Callable[[Context], Answer]:
     return found
 
 
-def sheet(network: Network, keys: Iterable[str] | None = None, seed: int = 1) -> tuple[Answer, ...]:
+def sheet(
+    network: Network,
+    keys: Iterable[str] | None = None,
+    seed: int = 1,
+    samples: int = SAMPLES,
+    executor: Executor | None = None,
+    told: Told | None = None,
+) -> tuple[Answer, ...]:
     """Answer the questions about a build.
 
     Parameters
@@ -49,7 +59,13 @@ def sheet(network: Network, keys: Iterable[str] | None = None, seed: int = 1) ->
     keys : iterable of str, optional
         Which questions, in which order; all of them unless told. [-]
     seed : int
-        Of the random corners; show it with the answers. [-]
+        Of the random corners and samples; show it with the answers. [-]
+    samples : int
+        Builds drawn at random where an answer samples. [-]
+    executor : Executor, optional
+        Who does long work; this process unless told. It changes no number. [-]
+    told : callable, optional
+        ``told(done, total)`` while long work goes on. [-]
 
     Returns
     -------
@@ -65,7 +81,7 @@ def sheet(network: Network, keys: Iterable[str] | None = None, seed: int = 1) ->
     for key in wanted:
         if key not in ANSWERS:
             raise KeyError(key)
-    context = Context.of(network, seed)
+    context = Context.of(network, seed, samples, executor, told)
     return tuple(_asked(key, context) for key in wanted)
 
 

@@ -132,8 +132,7 @@ def standing_states(network: Network) -> tuple[Standing, ...]:
     off = on | {(a.name, "mains"): 0.0 for a in adapters}
     ended = {(c.name, "phase"): "full" for c in chargers}
     ended |= {(r.name, "contact"): "operated" for r in of_kind(network, "relay")}
-    spent = {(a.name, "output"): "dead" for a in adapters} | {(c.name, "phase"): "off" for c in chargers}
-    drained = {(a.name, state): 0.0 for a in adapters for state in ("output", "store", "reference")}
+    drained, spent = run_down(network)
 
     def charged(share: float | None) -> dict[tuple[str, str], float]:
         return {key: value for pack in packs for key, value in charges(network, pack, share).items()}
@@ -156,6 +155,14 @@ def standing_states(network: Network) -> tuple[Standing, ...]:
         else:
             found.append(Standing(OFF, on | still))
     return tuple(found)
+
+
+def run_down(network: Network) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], str]]:
+    """States and discrete states of adapters and chargers long after mains was lost."""
+    adapters = of_kind(network, "adapter")
+    spent = {(a.name, "output"): "dead" for a in adapters}
+    spent |= {(c.name, "phase"): "off" for c in of_kind(network, "charger")}
+    return {(a.name, state): 0.0 for a in adapters for state in ("output", "store", "reference")}, spent
 
 
 def charges(network: Network, pack: Placed, share: float | None) -> dict[tuple[str, str], float]:

@@ -138,15 +138,15 @@ def extremes(
     guided = np.where(np.isfinite(start), push, 0.0)
     draws = 0 if rng is None or n == 0 else checks
     random = random_signs(draws, spreads, rng) if rng is not None and draws else np.zeros((0, n))
-    bad = pool.ask(guided)
-    pool.ask(random)
+    bad = pool.ask(np.concatenate([guided, random]))
     reached = np.diagonal(bad[:, : len(guided)]).copy()
     with np.errstate(invalid="ignore"):
         swing = np.nan_to_num(np.abs(reached - start[:, 0]), posinf=0.0)
         beaten = (pool.best > reached + NOTEWORTHY * swing + 1e-9) & np.isfinite(start[:, 0])
     if draws and beaten.any():
         _climb(pool, beaten)
-    effects = np.where(pool.signs > 0.0, up, np.where(pool.signs < 0.0, down, start)) - start
+    with np.errstate(invalid="ignore"):  # where there is no value to begin with
+        effects = np.where(pool.signs > 0.0, up, np.where(pool.signs < 0.0, down, start)) - start
     return tuple(
         Extreme(
             value=_value(pool.best[q], toward[q, 0]),

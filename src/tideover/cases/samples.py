@@ -19,7 +19,7 @@ from tideover.cases.batch import Array, Batch, placed
 from tideover.cases.spreads import Spread
 from tideover.network import Network
 
-UNIFORM, LOG = "evenly", "evenly in its logarithm"
+UNIFORM, LOG = "uniform", "log-uniform"
 WIDE = 3.0
 """High over low limit from which a figure is drawn evenly in its logarithm: such limits (of a leakage, a contact, a
 relay's time) are factors, and most of an even draw would lie far above what is usual."""

@@ -20,20 +20,50 @@ from tideover.cli.common import COULD_NOT, FAILS, HOLDS, Refusal, build_file, pa
     show_default=True,
     help="Seed of the random draws; the same seed gives the same sheet.",
 )
-def sheet(build: str, keys: tuple[str, ...], json_: bool, seed: int) -> int:
+@click.option(
+    "--samples",
+    type=click.IntRange(1, 1_000_000),
+    default=2000,
+    show_default=True,
+    help="Builds drawn at random within their tolerances.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(0, 1024),
+    help="Processes that share long work; 0 for none.  [default: one a processor]",
+)
+@click.option("--cluster", metavar="ADDRESS", help="Share long work on a cluster; ADDRESS is its scheduler's.")
+def sheet(
+    build: str,
+    keys: tuple[str, ...],
+    json_: bool,
+    seed: int,
+    samples: int,
+    workers: int | None,
+    cluster: str | None,
+) -> int:
     """Answer the questions about a build.
 
     BUILD is a folder with a build.yaml in it, or the file itself. Without a KEY every question gets one line, and
     what is tight or fails is told in full. With one or more KEYs these questions are answered in depth, with tables
-    and charts.
+    and charts. Workers change no number. Ctrl-C ends the sampling and keeps what is
+    finished.
 
     Exit status: 0 nothing fails, 1 something fails, 2 could not run.
     """
     wanted = _keys(keys, build)
-    return show(build_file(build), wanted, json_, seed)
+    return show(build_file(build), wanted, json_, seed, samples, workers, cluster)
 
 
-def show(file: Path, keys: tuple[str, ...], json_: bool = False, seed: int = 1) -> int:
+def show(
+    file: Path,
+    keys: tuple[str, ...],
+    json_: bool = False,
+    seed: int = 1,
+    samples: int = 2000,
+    workers: int | None = None,
+    cluster: str | None = None,
+) -> int:
     """Compute a build's sheet and write it; the exit status is returned."""
     from tideover.network import load
 
@@ -41,9 +71,11 @@ def show(file: Path, keys: tuple[str, ...], json_: bool = False, seed: int = 1) 
 
     from tideover.answers.cautions import for_network
     from tideover.answers.sheet import sheet as answer
+    from tideover.cli.workers import Progress, at_work
     from tideover.render import data, text
 
-    answers = answer(network, keys=keys or None, seed=seed)
+    with at_work(workers, cluster) as executor, Progress() as told:
+        answers = answer(network, keys=keys or None, seed=seed, samples=samples, executor=executor, told=told)
     cautions = for_network(network)
     if json_:
         write_json(data.sheet(network.title, str(file), seed, answers, cautions))
