@@ -190,8 +190,8 @@ def _charge_temps(context: Context, seen: Seen) -> list[Finding]:
         if cold and status == FAILS:
             why += "; a charger without a temperature cut-out goes on, and none is part of the charger's model"
         if not cold:
-            why = f"they warm up to {show(value, 'K')} in a room of {show(room_of(context, k), 'K')}, by what the charger "
-            why += "burns and the box holds in"
+            why = f"they warm up to {show(value, 'K')} in a room of {show(room_of(context, k), 'K')}, by what the "
+            why += "charger burns and the box holds in"
         out.append(
             Finding(
                 name,
@@ -278,8 +278,8 @@ def floating(context: Context, seen: Seen) -> list[Finding]:
             "K",
             w.warmest_charge,
             margin,
-            why=f"the box keeps the cells {show(temp - room_of(context, k), 'K', 2)} above the room, day and night; they "
-            "age about twice as fast for every 10 K",
+            why=f"the box keeps the cells {show(temp - room_of(context, k), 'K', 2)} above the room, day and night; "
+            "they age about twice as fast for every 10 K",
             mend="Shade, vents or a larger box; the converter and the charger away from the cells.",
             source=f"warm standing point; {w.origin('warmest_charge')}",
             place=context.place(seen.pack.name),
