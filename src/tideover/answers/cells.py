@@ -25,7 +25,7 @@ Blind spots
 
 An example that trips it
     Two cells in series floated at 8.4 V in a closed box beside a converter: the drawing shows nothing wrong, and in
-    five years at 40 °C a third of the capacity is gone.
+    five years at 35 °C a third of the capacity is gone.
 
 Cure
     Cool first: shade, vents, the charger and converter away from the cells. Then a lower hold voltage, as low as the

@@ -46,7 +46,7 @@ from tideover.answers import states
 from tideover.answers.base import OPEN, Answer, Series, worst
 from tideover.answers.context import Context
 from tideover.answers.peaks import peaks
-from tideover.answers.runs import AMBIENT, Aged, Runs, aged, plain, run
+from tideover.answers.runs import AMBIENT, AT_ONCE, Aged, Runs, aged, plain, run
 from tideover.answers.stoppers import Stopper, stoppers
 from tideover.answers.waterfall import waterfall
 from tideover.cases import Batch, Spread, corner, join, one_at_a_time, override, written
@@ -66,8 +66,6 @@ LABELS = (
 )
 SINGLES = OLD_COLD + 1
 """Where the single figures begin in the first batch of runs, with one at 25 °C and nothing else changed."""
-AT_ONCE = 1e-3
-"""A run shorter than this never began: the load is outside its window to begin with. [s]"""
 WORTH_TELLING = 1.0
 """Change of the runtime below which a figure is not named. [s]"""
 

@@ -12,7 +12,7 @@ from tideover.answers.context import Context
 from tideover.answers.limits import COLD_CHARGE
 from tideover.answers.packs import charger_of
 from tideover.answers.refills import Refills, refill
-from tideover.answers.runs import AMBIENT, Runs, plain, run
+from tideover.answers.runs import AMBIENT, AT_ONCE, Runs, plain, run
 from tideover.answers.soaks import soak
 from tideover.answers.states import Setting
 from tideover.answers.stoppers import stoppers
@@ -31,8 +31,6 @@ HIGH, JOINED = 3, 4
 REFILLS = (*ROOMS, "charger at its highest", "groups joined when empty, charger at its highest")
 LOW = 3
 RUNS = (*ROOMS, "thresholds at their lowest")
-AT_ONCE = 1e-3
-"""A run shorter than this never began: the load is outside its window to begin with. [s]"""
 FLOWS = 0.02
 """Share of its set current above which a charger counts as charging."""
 LONGEST = 10.0 * 86400.0

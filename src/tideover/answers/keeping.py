@@ -11,11 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tideover.answers.exposure import AT_ONCE
 from tideover.answers.fading import LEAST, YEAR, Law, fade, law_of, left_after
 from tideover.answers.limits import KNEE, SCATTER
 from tideover.answers.packs import chemistry, curve, full_charge
-from tideover.answers.runs import AMBIENT, Runs, run
+from tideover.answers.runs import AMBIENT, AT_ONCE, Runs, run
 from tideover.cases import Batch, written
 from tideover.laws.constants import TEMP_25
 from tideover.network import Network, Placed

@@ -32,6 +32,8 @@ ACCURACY = 1e-3
 """Relative error of a step of a run. At this the runtime stands within a tenth of a second of a run a thousand times
 finer, and the ledger within 1e-5."""
 TRIES = 4000
+AT_ONCE = 1e-3
+"""A run shorter than this never began: the load is outside its window to begin with. [s]"""
 
 
 @dataclass(frozen=True)
