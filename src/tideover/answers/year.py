@@ -229,7 +229,7 @@ def _switch(context: Context) -> Switch:
         written(network, (a.name, "start_delay")) + written(network, (a.name, "rise_time")) for a in context.adapters
     )
     if not rides.stands[0]:
-        return Switch(True, True, reboot, delay)
+        return Switch(True, True, reboot, delay, stands=False)
     judged = hold(rides, 0, Mask.of(network.need))
     resets = [e.t for e in rides.events(0) if e.machine == "work" and e.after == "reset"]
     at_loss = judged.loss.worst < 0.0 or any(t <= LOSS + gap for t in resets)

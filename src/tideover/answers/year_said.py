@@ -178,7 +178,9 @@ def _changeover(context: Context, year: Year) -> Finding:
         value=rate,
         limit=0.0,
         margin=-rate,
-        why=f"the load leaves its window or resets {said}, and is gone for {show(s.reboot, 's')} each time"
+        why="with mains present and the pack full the supply has no lasting state to begin with"
+        if not s.stands
+        else f"the load leaves its window or resets {said}, and is gone for {show(s.reboot, 's')} each time"
         if fails
         else "the load stays up while mains is lost and when it returns",
         mend="See the answer on loss and return of mains." if fails else "",
@@ -191,7 +193,9 @@ def _filling(context: Context, year: Year) -> Finding:
     """Whether the empty pack is filled at all with the load attached."""
     m = year.fresh
     taken = m.curves.at_fill[:, -1] - m.curves.at_fill[:, 0]
-    bad = bool((taken < FILLED_LEAST.value).any())
+    missing = m.curves.at_fall[:, -1] - m.curves.at_fill[:, 0]
+    least = np.minimum(FILLED_LEAST.value, 0.5 * missing)  # a pack that was hardly emptied has little to take up
+    bad = bool((taken < least).any())
     unknown = bad and bool((m.refills.standing == 3).any())
     pack = states.of_kind(context.network, "pack")[0]
     charger = charger_of(context.network, pack)
@@ -215,8 +219,8 @@ def _filling(context: Context, year: Year) -> Finding:
         state="mains back, pack empty, mean load",
         quantity="charge taken up from empty",
         value=float(taken.min()),
-        limit=FILLED_LEAST.value,
-        margin=float(taken.min()) - FILLED_LEAST.value,
+        limit=float(least[taken.argmin()]),
+        margin=float((taken - least)[taken.argmin()]),
         why=why if not unknown else "the search for a standing point with mains back did not converge",
         mend="See whether the adapter can feed the load and charge at once."
         if bad
@@ -311,7 +315,8 @@ def headline(context: Context, year: Year) -> str:
         text += f"{number(old.losses.high)} times a year); {alone}."
     else:
         text = f"The load drops {_times(new.losses.mean)} now" if new.losses.mean else "The load does not drop now"
-        text += f" {'and' if new.losses.mean else 'but'} {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
+        text += " and" if new.losses.mean else " but"
+        text += f" {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
         text += f", for {show(new.time.mean, 's', 2)} and {show(old.time.mean, 's', 2)}; {alone}. "
         text += f"{show(100 * old.bridged.mean, '', 3)} % of outages are bridged then, and the load is up "
         text += f"{up(float(availability(old.time.mean / 60.0)))} of the time."
