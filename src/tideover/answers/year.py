@@ -21,8 +21,8 @@ How computed
 Blind spots
     A log says little about other years, and a pattern less: the interval is that of the draw alone. Outages come evenly
     over the year. A year begins with a full pack. A pack that stands below full between the end of its charge and its
-    restart, faults that nobody has noticed, and a supply that does not start from
-    empty are not counted; see the answers on those. Parts are nominal and the load is at its mean.
+    restart, faults that nobody has noticed, and a supply that does not start from empty are not counted; see the
+    answers on those. Parts are nominal and the load is at its mean. Cycles wear the pack as those of its first year do.
 
 An example that trips it
     Five hours of pack, two slots of two hours and a half a day, and a charger that takes ten hours: the evening slot
@@ -229,7 +229,7 @@ def _switch(context: Context) -> Switch:
         written(network, (a.name, "start_delay")) + written(network, (a.name, "rise_time")) for a in context.adapters
     )
     if not rides.stands[0]:
-        return Switch(True, True, reboot, delay)
+        return Switch(True, True, reboot, delay, stands=False)
     judged = hold(rides, 0, Mask.of(network.need))
     resets = [e.t for e in rides.events(0) if e.machine == "work" and e.after == "reset"]
     at_loss = judged.loss.worst < 0.0 or any(t <= LOSS + gap for t in resets)

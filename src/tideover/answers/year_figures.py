@@ -34,12 +34,16 @@ class Switch:
         Until it serves again. [s]
     delay : float
         From mains back until the adapter's output is up. [s]
+    stands : bool
+        Whether there is a lasting state with mains present and the pack full; where there is none, every outage is
+        counted as a loss.
     """
 
     lost: bool
     back: bool
     reboot: float
     delay: float
+    stands: bool = True
 
 
 @dataclass(frozen=True)

@@ -52,8 +52,9 @@ def number(value: float) -> str:
 
 
 def interval(e: Estimate) -> str:
-    """``0.12 to 0.14``."""
-    return f"{show(e.low, '', 2)} to {show(e.high, '', 2)}"
+    """``0.12 to 0.14``; with more digits where two would tell them alike."""
+    low, high = (show(x, "", 2) for x in (e.low, e.high))
+    return f"{low} to {high}" if low != high else f"{show(e.low, '', 3)} to {show(e.high, '', 3)}"
 
 
 def limit(context: Context) -> float:
@@ -126,7 +127,8 @@ def _mend(context: Context, year: Year, now: Figures) -> str:
     for goal in (aim, limit(context)):
         for name, f in year.changes.items():
             if f.losses.mean <= goal and f.losses.mean < last:
-                return f"{name.capitalize()} would bring it to {number(f.losses.mean)} a year in the last year."
+                left = f"{number(f.losses.mean)} a year" if f.losses.mean else "none"
+                return f"{name.capitalize()} would leave {left} in the last year."
     events = year.events
     lengths = np.sort(events.length[events.real])
     allowed = max(int(aim * len(events.start)), 0)
@@ -176,7 +178,9 @@ def _changeover(context: Context, year: Year) -> Finding:
         value=rate,
         limit=0.0,
         margin=-rate,
-        why=f"the load leaves its window or resets {said}, and is gone for {show(s.reboot, 's')} each time"
+        why="with mains present and the pack full the supply has no lasting state to begin with"
+        if not s.stands
+        else f"the load leaves its window or resets {said}, and is gone for {show(s.reboot, 's')} each time"
         if fails
         else "the load stays up while mains is lost and when it returns",
         mend="See the answer on loss and return of mains." if fails else "",
@@ -189,11 +193,14 @@ def _filling(context: Context, year: Year) -> Finding:
     """Whether the empty pack is filled at all with the load attached."""
     m = year.fresh
     taken = m.curves.at_fill[:, -1] - m.curves.at_fill[:, 0]
-    bad = bool((taken < FILLED_LEAST.value).any())
+    missing = m.curves.at_fall[:, -1] - m.curves.at_fill[:, 0]
+    least = np.minimum(FILLED_LEAST.value, 0.5 * missing)  # a pack that was hardly emptied has little to take up
+    bad = bool((taken < least).any())
     unknown = bad and bool((m.refills.standing == 3).any())
     pack = states.of_kind(context.network, "pack")[0]
     charger = charger_of(context.network, pack)
     subject = charger.name if charger else pack.name
+    deep = not bad and not m.fills.all()
     slowest = float(m.curves.fill.max())
     if bad and charger is None:
         why = "nothing in the drawing charges it"
@@ -201,19 +208,25 @@ def _filling(context: Context, year: Year) -> Finding:
         why = "with mains back, the pack empty and the load at work the supply has no lasting state"
     elif bad:
         why = "what the charger gives does not reach the cells while the load is at work"
+    elif deep:
+        why = "from where the load stops it is filled, but not from where what is still connected has drained it to"
     else:
         why = f"from empty it takes up to {show(slowest, 's')} new, and every part of it is counted"
     return Finding(
         name="pack is not filled again while the load is at work",
-        status=OPEN if unknown else FAILS if bad else HOLDS,
+        status=OPEN if unknown else FAILS if bad else TIGHT if deep else HOLDS,
         subject=subject,
         state="mains back, pack empty, mean load",
         quantity="charge taken up from empty",
         value=float(taken.min()),
-        limit=FILLED_LEAST.value,
-        margin=float(taken.min()) - FILLED_LEAST.value,
+        limit=float(least[taken.argmin()]),
+        margin=float((taken - least)[taken.argmin()]),
         why=why if not unknown else "the search for a standing point with mains back did not converge",
-        mend="See whether the adapter can feed the load and charge at once." if bad else "",
+        mend="See whether the adapter can feed the load and charge at once."
+        if bad
+        else "Let a lockout or a board take everything off the empty pack."
+        if deep
+        else "",
         source="march of the whole network from empty until the charger ends",
         place=context.place(subject),
     )
@@ -251,6 +264,7 @@ def _log(context: Context, year: Year) -> Iterator[Finding]:
         first = int(np.argmax(flags[case, 0])) if gone else 0
         begun = show(100 * float(course.begin[case, 0, first]), "", 2)
         at = year_begin(year, first)
+        full = show(100 * float(course.begin[case].max()), "", 2)
         status = judged(context, rate.mean)
         yield Finding(
             name="outages in the log are not bridged",
@@ -262,7 +276,7 @@ def _log(context: Context, year: Year) -> Iterator[Finding]:
             limit=limit(context) * events.lasts / YEAR,
             margin=limit(context) * events.lasts / YEAR - gone,
             why=f"{gone} of {int(events.real.sum())} outages in {show(events.lasts, 's')}; "
-            + (f"the first at {at}, which the pack meets at {begun} % charge; " if gone else "")
+            + (f"the first at {at}, which the pack meets at {begun} % charge, {full} % being full; " if gone else "")
             + f"{number(rate.mean)} a year, 95 % interval of the count {interval(rate)}",
             mend=_mend(context, year, year.by_age[age]) if gone or status != HOLDS else "",
             source=SOURCE,
@@ -300,8 +314,9 @@ def headline(context: Context, year: Year) -> str:
         text = f"The load never drops, now or {when(year, -1)} (by the 95 % interval at most "
         text += f"{number(old.losses.high)} times a year); {alone}."
     else:
-        text = f"The load drops {_times(new.losses.mean)} now"
-        text += f" and {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
+        text = f"The load drops {_times(new.losses.mean)} now" if new.losses.mean else "The load does not drop now"
+        text += " and" if new.losses.mean else " but"
+        text += f" {_times(old.losses.mean)} {when(year, -1)} (95 % interval {interval(old.losses)})"
         text += f", for {show(new.time.mean, 's', 2)} and {show(old.time.mean, 's', 2)}; {alone}. "
         text += f"{show(100 * old.bridged.mean, '', 3)} % of outages are bridged then, and the load is up "
         text += f"{up(float(availability(old.time.mean / 60.0)))} of the time."
