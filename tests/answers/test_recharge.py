@@ -166,7 +166,7 @@ def test_the_ledger_of_every_recharge_closes(answers) -> None:  # type: ignore[n
     for answer in answers.values():
         for table in answer.tables:
             if table.title == "Energy ledger":
-                assert all(row[-1] < 2e-4 for row in table.rows), table
+                assert all(row[-1] < 1e-4 for row in table.rows), table
 
 
 def test_more_recharge_gives_more_runtime_which_is_a_run_from_that_charge(answers) -> None:  # type: ignore[no-untyped-def]

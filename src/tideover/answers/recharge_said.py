@@ -312,9 +312,9 @@ def _starts_again(context: Context, told: Told) -> list[Finding]:
         why = f"the pack rests below the restart voltage of {told.charger.name}, which starts again at once, for ever"
     elif np.isfinite(r.period):
         why = (
-            f"the charge of {told.pack.name} goes from {percent(one.end)} to {percent(one.end - r.depth)} ({low} a cell) "
-            f"in {show(r.period, 's')}, {show(r.drain, 'A')} being drawn from it, then {told.charger.name} starts again: "
-            f"{cycles:.3g} full cycles a year"
+            f"the charge of {told.pack.name} goes from {percent(one.end)} to {percent(one.end - r.depth)} "
+            f"({low} a cell) in {show(r.period, 's')}, {show(r.drain, 'A')} being drawn from it, then "
+            f"{told.charger.name} starts again: {cycles:.3g} full cycles a year"
         )
     else:
         never = "does not start again within a year" if restart else "never starts again"
