@@ -222,12 +222,12 @@ def _first(context: Context, runs: Runs, spreads: list[Spread]) -> tuple[Refills
 
 
 def _end(runs: Runs, case: int, t: float | None = None) -> Start:
-    """Charges at the end of a run or at some time in it; near cut-off where there was no run."""
+    """Charges at the end of a run or at some time in it; near cut-off where none ended by itself."""
     network = runs.network
     charges: dict[Key, float] = {}
-    began = runs.outcome(case) >= 0 and runs.runtime[case] >= AT_ONCE
+    ran = runs.runtime[case] >= AT_ONCE and (runs.outcome(case) == 1 or t is not None)
     for pack in states.of_kind(network, "pack"):
-        if not began:
+        if not ran:
             charges |= states.charges(network, pack, None)
             continue
         assert runs.waves is not None
@@ -236,10 +236,8 @@ def _end(runs: Runs, case: int, t: float | None = None) -> Start:
         at = time[-1] if t is None else t
         for name in ("charge", "weak_charge"):
             charges[pack.name, name] = float(np.interp(at, time, read_[pack.name, name]))
-    if not began:
-        return Start(charges, "cut-off, nearly")
-    if runs.outcome(case) != 1:
-        return Start(charges, f"end of the count at {show(float(runs.runtime[case]), 's')}")
+    if not ran or t is not None:
+        return Start(charges, "")
     return Start(charges, next((s.name for s in stoppers(runs, case) if s.acted), "end of the run"))
 
 

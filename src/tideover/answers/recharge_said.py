@@ -66,14 +66,14 @@ def findings(context: Context, told: Told) -> list[Finding]:
 
 
 def percent(charge: float) -> str:
-    """A charge in words.
+    """A charge in words; below the foot of its curve a pack is empty.
 
     Examples
     --------
     >>> percent(0.796), percent(-0.02)
-    ('80 %', 'empty')
+    ('80 %', '0 %')
     """
-    return "empty" if charge < 0.005 else f"{100.0 * charge:.0f} %"
+    return f"{100.0 * max(charge, 0.0):.0f} %"
 
 
 def ending(told: Told, one: Recharge) -> str:
@@ -89,8 +89,8 @@ def ending(told: Told, one: Recharge) -> str:
         HANGS: f"{name} holds its voltage for ever, {stands}: it gives {show(one.current, 'A')}, of which "
         f"{show(max(one.into, 0.0), 'A')} reach the cells; {at}",
         SHORT: f"{name} never reaches its hold voltage: in the end {show(one.current, 'A')} flow, {stands}",
-        SINKS: f"the load takes more than {name} gives: {told.pack.name} goes from {percent(one.start)} to "
-        f"{percent(one.end)} while mains is present",
+        SINKS: f"the load takes more than {name} gives: the charge of {told.pack.name} goes "
+        f"from {percent(one.start)} to {percent(one.end)} while mains is present",
         IDLE: f"{name} is off, its input being too low; {stands}",
         GIVES_UP: f"{one.loop or 'the adapter'} stops in overload and tries again for ever{_when(one)}, and the load "
         f"lives on {told.pack.name} while mains is present",
@@ -109,6 +109,7 @@ def _when(one: Recharge) -> str:
 def _no_recharge(context: Context, told: Told, nothing: Sequence[Recharge]) -> Finding:
     """Conditions in which nothing is charged with the load attached, in one."""
     one = nothing[0]
+    part = one.loop if one.how == GIVES_UP and one.loop else told.charger.name
     why = [ending(told, one)]
     standing = next((s for s in context.states if s.name == states.CHARGING), None)
     if standing is not None:
@@ -118,7 +119,7 @@ def _no_recharge(context: Context, told: Told, nothing: Sequence[Recharge]) -> F
     return Finding(
         name="nothing is charged with the load attached",
         status=FAILS,
-        subject=one.loop if one.how == GIVES_UP else told.charger.name,
+        subject=part,
         state=f"mains, charging with the load attached, {'; '.join(c.label for c in nothing)}",
         quantity="time until full",
         unit="s",
@@ -126,7 +127,7 @@ def _no_recharge(context: Context, told: Told, nothing: Sequence[Recharge]) -> F
         why="; ".join(why),
         mend=_faster(context, told, one, None),
         source=SOURCE,
-        place=context.place(one.loop or told.charger.name),
+        place=context.place(part),
     )
 
 
@@ -142,7 +143,8 @@ def _in_time(context: Context, told: Told, one: Recharge, corner: bool) -> Findi
         status = TIGHT if margin is not None and asked and margin < RECHARGE_TIGHT.value * asked else HOLDS
     why = [ending(told, one)]
     if one is told.cases[0]:
-        why += [f"it began where the {told.ended_by} left it", *_peaks(context)]
+        began = f"where the {told.ended_by} left it" if told.ended_by else "near cut-off, no run having come to its end"
+        why += [f"it began {began}", *_peaks(context)]
         if one.end < OWN_FULL:
             why.append("100 % is what the cells hold at their own highest voltage")
     if corner and told.alone:
@@ -190,7 +192,7 @@ def _faster(context: Context, told: Told, one: Recharge, asked: float | None) ->
     if one.how in (SHORT, IDLE, SINKS):
         return f"Feed the load from before {name}, or take a stronger adapter and charger."
     if asked and one.full_at > asked * (1.0 - RECHARGE_TIGHT.value):
-        wanted = amps * one.full_at / (asked * (1.0 - RECHARGE_TIGHT.value))
+        wanted = 1.05 * amps * one.full_at / (asked * (1.0 - RECHARGE_TIGHT.value))  # the tail does not shrink with it
         bear = "if adapter and cells bear it, or fewer cells side by side"
         return f"About {show(wanted, 'A', 2)} of charge current, {bear}."
     return "A higher charge current, if adapter and cells bear it."
@@ -307,14 +309,12 @@ def _starts_again(context: Context, told: Told) -> list[Finding]:
     status = TIGHT if soon or cycles > CYCLES_TIGHT.value else HOLDS
     low = show(r.volts, "V")
     if r.period == 0.0:
-        why = (
-            f"the pack rests below the restart voltage of {told.charger.name}, which starts again at once, for ever"
-        )
+        why = f"the pack rests below the restart voltage of {told.charger.name}, which starts again at once, for ever"
     elif np.isfinite(r.period):
         why = (
-            f"{told.pack.name} goes from {percent(one.end)} to {percent(one.end - r.depth)} ({low} a cell) in "
-            f"{show(r.period, 's')}, {show(r.drain, 'A')} being drawn from it, then {told.charger.name} starts again: "
-            f"{cycles:.3g} full cycles a year"
+            f"the charge of {told.pack.name} goes from {percent(one.end)} to {percent(one.end - r.depth)} "
+            f"({low} a cell) in {show(r.period, 's')}, {show(r.drain, 'A')} being drawn from it, then "
+            f"{told.charger.name} starts again: {cycles:.3g} full cycles a year"
         )
     else:
         never = "does not start again within a year" if restart else "never starts again"
@@ -376,7 +376,7 @@ def _held_back(context: Context, told: Told) -> list[Finding]:
             limit=CHARGE_SHORT.value * amps,
             margin=mean - CHARGE_SHORT.value * amps,
             why=f"{told.charger.name}, set to {show(amps, 'A')}, is held back {share:.0f} % of the time: {why}",
-            mend=f"Relieve it of {by}, or set it to what it can reach." if by else "",
+            mend=f"Relieve it of {by or 'what holds it back'}, or set it to what it can reach.",
             source="the smallest of the charger's own limits, along the recharge",
             place=context.place(told.charger.name, "charge_current"),
         )
