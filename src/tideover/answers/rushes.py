@@ -15,6 +15,9 @@ from tideover.cases import written
 Array = NDArray[np.float64]
 TAIL = 0.1
 """Share of its peak below which a rush is over: of an exponential, a hundredth of the integral is left."""
+BRIEF = 20e-6
+"""What is shorter than this the inductance of a lead (about 1 µH a metre, against tens of milliohms) rounds off before
+it reaches a contact: engineering judgement. [s]"""
 STEADY = 1.5
 """Times the current that flows in the end: what stays below that is load, not rush."""
 FELT = {
@@ -39,6 +42,8 @@ class Rush:
         Where; `where` names a contact.
     peak, at : float
         Largest current after the trigger [A] and when. [s]
+    held : float
+        Largest mean over `BRIEF`. [A]
     integral : float
         Of the squared current over the rush. [A^2 s]
     lasts : float
@@ -57,6 +62,7 @@ class Rush:
     where: str
     peak: float
     at: float
+    held: float
     integral: float
     lasts: float
     melted: float = 0.0
@@ -85,7 +91,8 @@ def _of_case(starts: Starts, case: int) -> Iterator[Rush]:
                     farad = written(starts.network, (part.name, "capacitance"))
                     top = float(v.max())
                     rise, energy = top - float(v[0]), float(0.5 * farad * (top**2 - v[0] ** 2))
-                yield Rush(case, part.name, kind, where, peak, at, integral, lasts, melted, energy, rise)
+                held = held_for(t[after], i, BRIEF)
+                yield Rush(case, part.name, kind, where, peak, at, held, integral, lasts, melted, energy, rise)
 
 
 def measured(t: Array, i: Array) -> tuple[float, float, float, float]:
@@ -105,10 +112,23 @@ def measured(t: Array, i: Array) -> tuple[float, float, float, float]:
     """
     k = int(i.argmax())
     peak = float(i[k])
-    over = i > max(TAIL * peak, STEADY * float(i[-1]))
+    over = i > max(TAIL * peak, min(STEADY * float(i[-1]), 0.5 * peak))
     if not over[k]:
         return peak, float(t[k]), 0.0, 0.0
     low = k - int(np.argmin(over[: k + 1][::-1])) if not over[: k + 1].all() else -1
     high = k + int(np.argmin(over[k:])) if not over[k:].all() else len(i)
     cut = slice(max(low, 0), min(high + 1, len(i)))
     return peak, float(t[k]), float(np.trapezoid(i[cut] ** 2, t[cut])), float(t[cut][-1] - t[cut][0])
+
+
+def held_for(t: Array, i: Array, seconds: float) -> float:
+    """Largest mean of a current over a stretch of some length. [A]
+
+    Examples
+    --------
+    >>> t = np.array([0.0, 1.0, 1.0, 2.0, 2.0, 9.0])
+    >>> print(held_for(t, np.array([0.0, 0.0, 6.0, 6.0, 0.0, 0.0]), 2.0))
+    3.0
+    """
+    gone = np.concatenate([[0.0], np.cumsum(0.5 * (i[1:] + i[:-1]) * np.diff(t))])
+    return float(((np.interp(t + seconds, t, gone) - gone) / seconds).max())

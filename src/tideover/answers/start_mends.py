@@ -44,11 +44,13 @@ class Change:
 
 @dataclass(frozen=True)
 class Mend:
-    """What was tried from one dead state, and which of it brought the load back (and the pack, if that was locked)."""
+    """What was tried from one dead state, what brought the load back (and the pack, if that was locked), and the
+    gentlest of that."""
 
     dead: Dead
     level: str
     tried: tuple[str, ...]
+    worked: tuple[str, ...]
     holds: tuple[str, ...]
 
 
@@ -77,15 +79,17 @@ def mends(context: Context, tried: Tried, mask: Mask) -> tuple[Mend, ...]:
             one = read(again, j, mask)
             locked = starts.deads[k].wakes == MAINS and pack_waits(network, one)
             if one.back and not (locked and tried.locked(k)):
-                good.append(plan[j][1].words)
-        out.append(Mend(starts.deads[k], starts.levels[k], tuple(plan[j][1].words for j in rows), _gentlest(good)))
+                good.append(plan[j][1])
+        worked = tuple(c.words for c in good)
+        out.append(Mend(starts.deads[k], starts.levels[k], tuple(plan[j][1].words for j in rows), worked, _gentlest(good)))
     return tuple(out)
 
 
-def _gentlest(good: list[str]) -> tuple[str, ...]:
-    """Of several resistors in one place the smallest is enough."""
-    larger = [words for place in (IN_THE_WAY, BESIDE) for words in [w for w in good if place in w][1:]]
-    return tuple(words for words in good if words not in larger)
+def _gentlest(good: list[Change]) -> tuple[str, ...]:
+    """Of several resistors in one place the smallest is enough, and of a pair the one that does it alone."""
+    larger = [c for place in (IN_THE_WAY, BESIDE) for c in [g for g in good if place in g.words][1:]]
+    more = [c for c in good for d in good if d.values and d.values.items() < c.values.items()]
+    return tuple(c.words for c in good if c not in larger and c not in more)
 
 
 IN_THE_WAY = "in the way of the rush (a resistor bridged afterwards, or a thermistor)"

@@ -35,6 +35,14 @@ MARKS = {
     **dict.fromkeys(CONVERTERS, "locked out"),
 }
 """The state by which a round is counted, by kind, the first kind that goes round leading."""
+ROUND = {
+    "adapter": "gives up and tries",
+    "protection board": "trips and closes",
+    "load": "resets and boots",
+    "relay": "lets go and pulls in",
+    **dict.fromkeys(CONVERTERS, "locks out and starts"),
+}
+"""What such a round is, in words."""
 OPEN_BOARD = ("empty", "tripped", "releasing")
 
 
@@ -59,6 +67,11 @@ class Cycle:
     period: float
     rounds: int
     words: str
+
+    @property
+    def said(self) -> str:
+        """In words: ``brick gives up and tries again every 560 ms``."""
+        return f"{self.part} {ROUND[self.kind]} again every {show(self.period, 's')}"
 
 
 @dataclass(frozen=True)

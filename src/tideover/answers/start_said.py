@@ -15,7 +15,7 @@ from tideover.answers.limits import CONTACT_RUSH, STARTS, TRIP_TIGHT
 from tideover.answers.mask import Mask
 from tideover.answers.outage_said import tight
 from tideover.answers.packs import charger_of
-from tideover.answers.rushes import Rush
+from tideover.answers.rushes import BRIEF, Rush
 from tideover.answers.start_mends import Mend
 from tideover.answers.start_tables import said
 from tideover.answers.starts import BOTH, EMPTY, JOINED, LOW, MAINS, TRIES, TRIPPED, Dead
@@ -106,10 +106,10 @@ def _why(tried: Tried, k: int) -> str:
         if one.resets:
             text += f"; it starts {one.resets + 1} times before it stays"
         if one.cycle is not None and not one.ended:
-            text += f"; {one.cycle.part} goes on switching every {show(one.cycle.period, 's')}"
+            text += f"; meanwhile {one.cycle.said}"
         return text
     if one.cycle is not None:
-        return f"{one.cycle.part} goes round every {show(one.cycle.period, 's')} without end: {one.cycle.words}"
+        return f"{one.cycle.said} without end: {one.cycle.words}"
     if not one.ended:
         return f"the march stopped after {TRIES} steps without showing what comes"
     tripped = _tripped(tried, k)
@@ -162,7 +162,7 @@ def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterat
         waits = [w for w in one.waits if w.startswith(asleep)]
         why = "; ".join(waits) + ("; so neither moves" if len(waits) > 1 else "")
         if one.cycle is not None:
-            why = f"{one.cycle.part} goes round every {show(one.cycle.period, 's')}; the charger never gets to push in"
+            why = f"{one.cycle.said}; the charger never gets to push in"
     elif one.board:
         why = f"{one.board} has not closed yet, but the charger pushes current through it and its groups rise"
     else:
@@ -287,13 +287,14 @@ def _boards(context: Context, tried: Tried) -> Iterator[Finding]:
             status=status,
             subject=board.name,
             state=tried.starts.label(k),
-            quantity="peak current out of the pack",
-            value=peak,
-            unit="A",
-            limit=limit,
-            margin=limit - peak if hit or peak < limit else None,
-            why=f"it trips at {show(limit, 'A')} after {show(written(network, (board.name, delay)), 's')}; "
-            + ("the rush lasts longer" if hit else f"the rush lasts {show(100 * dwell, '', 2)} % of that"),
+            quantity="peak current out of the pack" if hit else "time past a threshold over the delay of that trip",
+            value=peak if hit else dwell,
+            unit="A" if hit else "",
+            limit=limit if hit else 1.0,
+            margin=limit - peak if hit else 1.0 - dwell,
+            why=f"the rush peaks at {show(peak, 'A')}; it trips at {show(limit, 'A')} after "
+            + show(written(network, (board.name, delay)), "s")
+            + (", and the rush lasts longer" if hit else f", and the rush lasts {100 * dwell:.0f} % of that"),
             mend="A resistor or thermistor in the way of the rush, less capacitance behind it, or a slower board.",
             source="board's own thresholds and delays, by the march",
             place=context.place(board.name),
@@ -321,23 +322,23 @@ def _contacts(context: Context, tried: Tried) -> Iterator[Finding]:
     for kind, rating in CONTACTS.items():
         for part in states.of_kind(context.network, kind):
             rated = written(context.network, (part.name, rating))
-            top = _largest(tried, part)
+            top = _largest(tried, part, "held")
             if top is None or rated >= NOT_STATED:
                 continue
             limit = CONTACT_RUSH.value * rated
             past = FAILS if kind == "relay" else TIGHT
             yield Finding(
                 name="contact welds on the rush",
-                status=past if top.peak > limit else TIGHT if top.peak > rated else HOLDS,
+                status=past if top.held > limit else TIGHT if top.held > rated else HOLDS,
                 subject=part.name,
                 state=tried.starts.label(top.case),
-                quantity=f"peak through its {top.where}" if top.where else "peak through it",
-                value=top.peak,
+                quantity=f"rush through its {top.where}" if top.where else "rush through it",
+                value=top.held,
                 unit="A",
                 limit=limit,
-                margin=limit - top.peak,
-                why=f"a contact rated {show(rated, 'A')} makes a rush of {show(top.peak, 'A')} for "
-                f"{show(top.lasts, 's')}; {CONTACT_RUSH.value:g} times its rating is where it may weld",
+                margin=limit - top.held,
+                why=f"a contact rated {show(rated, 'A')} makes a rush of {show(top.held, 'A')}, mean over "
+                f"{show(BRIEF, 's')}, gone after {show(top.lasts, 's')}; {CONTACT_RUSH.value:g} times its rating is where it may weld",
                 mend="A resistor or thermistor in the way of the rush, less capacitance there, or a larger contact.",
                 source=f"rush over rating; {CONTACT_RUSH.source}",
                 place=context.place(part.name),
@@ -412,7 +413,7 @@ def headline(tried: Tried, found: Sequence[Finding]) -> str:
 def _short(tried: Tried, k: int) -> str:
     one = tried.outcomes[k]
     if one.cycle is not None:
-        return f"{one.cycle.part} goes round every {show(one.cycle.period, 's')} without end"
+        return f"{one.cycle.said} without end"
     if not one.ended:
         return said(one)
     tripped = _tripped(tried, k)

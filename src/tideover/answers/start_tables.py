@@ -113,7 +113,7 @@ def mend_table(mends: tuple[Mend, ...]) -> Table:
     """What was tried where a start fails."""
     columns = (("start that fails", ""), ("change tried", ""), ("outcome", ""))
     rows = tuple(
-        (m.dead.words, words, "comes back" if words in m.holds else "no")
+        (m.dead.words, words, "comes back" if words in m.worked else "no")
         for m in mends
         for words in m.tried
     )
