@@ -8,8 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
-
 from answers.builds import network, plain
+
 from tideover.cases import pool, share
 from tideover.parts import KINDS
 
