@@ -24,7 +24,7 @@ def answer_with(monkeypatch, answers):
     asked = []
     module = ModuleType("tideover.answers.sheet")
 
-    def sheet(network, keys=None, seed=1):
+    def sheet(network, keys=None, seed=1, samples=2000, executor=None, told=None):
         asked.append((network.title, keys, seed))
         if isinstance(answers, BaseException):
             raise answers

@@ -142,7 +142,7 @@ def answer(context: Context) -> Answer:
     drawn = samples(context.network, context.spreads, context.samples, rng)
     results, interrupted = _results(context, tried, drawn, rng)
     asked = [r for r in results if r.judged.limit is not None]
-    every = _all_at_once(asked)
+    every = all_at_once(asked)
     found = [say.finding(context, r) for r in asked]
     found += say.together(context, asked, every)
     return Answer(
@@ -212,7 +212,7 @@ def _in_common(context: Context, u: Array, miss: NDArray[np.bool_]) -> tuple[str
     return tuple(f"{say.called(context.spreads[k])} {'high' if high[k] else 'low'}" for k in top)
 
 
-def _all_at_once(asked: list[Result]) -> Share:
+def all_at_once(asked: list[Result]) -> Share:
     """Share of builds that hold in everything, of the samples that were tried for everything."""
     if not asked:
         return statistics.wilson(0, 0)

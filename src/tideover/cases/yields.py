@@ -129,7 +129,7 @@ def holds(y: ArrayLike, worse: str, limit: float) -> NDArray[np.bool_]:
 
 
 def contributions(u: Array, y: Array) -> tuple[Array, float]:
-    """Share of the variance of a quantity's ranks that each figure makes.
+    """Share of a quantity's variance that each figure makes.
 
     Parameters
     ----------
@@ -147,27 +147,31 @@ def contributions(u: Array, y: Array) -> tuple[Array, float]:
 
     Notes
     -----
-    Standardised regression of ranks on positions, which a jump or a missing value does not upset. A figure's share is
-    its coefficient times its correlation with the quantity, which for independent figures is the coefficient squared,
-    and which still adds up to R² where like parts share a lot [1]_. Both are reduced by what the fit gains by chance.
+    Standardised regression on positions: of the values, or of their ranks, which a jump or a missing value does not
+    upset, whichever explains more. A figure's share is its coefficient times its correlation with the quantity, which
+    for independent figures is the coefficient squared, and which still adds up to R² where like parts share a lot [1]_.
+    Both are reduced by what the fit gains by chance.
 
     References
     ----------
     .. [1] J. W. Pratt, Dividing the indivisible: using simple symmetry to partition variance explained, 1987.
     """
     count, figures = u.shape
-    rank = _ranks(y)
-    spread = rank.std()
-    if count < 2 * figures + 10 or spread == 0.0:
+    if count < 2 * figures + 10 or y.min() == y.max():
         return np.zeros(figures), 0.0
     x = (u - u.mean(axis=0)) / u.std(axis=0)
-    r = (rank - rank.mean()) / spread
-    slope = np.linalg.lstsq(x, r, rcond=None)[0]
-    share = slope * (x.T @ r) / count
+    told = [_ranks(y), *([y] if np.isfinite(y).all() else [])]
+    share = max((_shares(x, z) for z in told), key=lambda one: float(one.sum()))
     r2 = float(share.sum())
     by_chance = (1.0 - r2) / (count - figures - 1)
-    share = np.maximum(share - by_chance, 0.0)
-    return share, max(r2 - figures * by_chance, 0.0)
+    return np.maximum(share - by_chance, 0.0), max(r2 - figures * by_chance, 0.0)
+
+
+def _shares(x: Array, y: Array) -> Array:
+    """Coefficient times correlation of each standardised figure; their sum is R²."""
+    z = (y - y.mean()) / y.std()
+    slope: Array = np.linalg.lstsq(x, z, rcond=None)[0]
+    return slope * (x.T @ z) / len(z)
 
 
 def _ranks(y: Array) -> Array:
