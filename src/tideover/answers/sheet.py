@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
-from concurrent.futures import Executor
+from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import replace
 from importlib import import_module
 
 from tideover.answers.base import OPEN, QUESTIONS, Answer
@@ -63,7 +64,8 @@ def sheet(
     samples : int
         Builds drawn at random where an answer samples. [-]
     executor : Executor, optional
-        Who does long work; this process unless told. It changes no number. [-]
+        Who does the work, question by question and in pieces of samples; this process unless told. It changes no
+        number. [-]
     told : callable, optional
         ``told(done, total)`` while long work goes on. [-]
 
@@ -82,7 +84,36 @@ def sheet(
         if key not in ANSWERS:
             raise KeyError(key)
     context = Context.of(network, seed, samples, executor, told)
-    return tuple(_asked(key, context) for key in wanted)
+    if executor is None:
+        return tuple(_asked(key, context) for key in wanted)
+    lean = replace(context, executor=None, told=None)
+    groups = [g for g in ([k for k in wanted if k in together] for together in _together(wanted)) if g]
+    work = [(group, executor.submit(_group, tuple(group), lean)) for group in groups]
+    found = {key: _asked(key, context) for key in wanted if key in SAMPLING}  # its pieces queue up behind the others
+    for group, future in work:
+        try:
+            answers = future.result()
+        except BrokenExecutor:  # a worker was killed: what it left is done here
+            answers = _group(tuple(group), lean)
+        found |= {a.key: a for a in answers}
+    return tuple(found[key] for key in wanted)
+
+
+SHARING = ("standing", "drops", "budget", "sources", "ratings", "outage")
+"""Questions that share standing points and outages, and so are answered by one worker."""
+SAMPLING = ("tolerance",)
+"""Questions whose own work is shared out in pieces."""
+
+
+def _together(wanted: Iterable[str]) -> Iterable[tuple[str, ...]]:
+    """Which questions go to one worker, the longest work first."""
+    alone = [k for k in reversed(tuple(wanted)) if k not in SHARING and k not in SAMPLING]
+    return (SHARING, *((k,) for k in alone))
+
+
+def _group(keys: tuple[str, ...], context: Context) -> tuple[Answer, ...]:
+    """Several answers, one after the other."""
+    return tuple(_asked(key, context) for key in keys)
 
 
 def _asked(key: str, context: Context) -> Answer:
