@@ -154,6 +154,17 @@ joins:
     return answered(text)
 
 
+def test_a_fuse_that_only_an_adapter_feeds_hardly_protects():
+    """A 9 A limit behind a 5 A fuse is 1.8 times its rating, behind a 3 A fuse it is enough."""
+    text = plain(more="}\n  fuse: FUSE blade fuse\n  spare: {kind: resistor, resistance: 1 kΩ").replace(
+        "brick > wire", "brick > fuse > wire"
+    )
+    text = text.replace("> (load) > lamp", "> (load) > lamp\n  - (load) > spare > (return)")
+    five = named(answered(text.replace("FUSE", "5 A")), "source cannot open the fuse")
+    assert five.status == "tight" and five.margin == pytest.approx(9.0 - 15.0) and "1.8 times" in five.why
+    assert named(answered(text.replace("FUSE", "3 A")), "source cannot open the fuse").status == "holds"
+
+
 def test_8_and_9_closing_a_switch_onto_a_capacitor():
     small, large = filled("1 µF"), filled("47 mF")
     assert named(small, "inrush wears the fuse").status == "holds"

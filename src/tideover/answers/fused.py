@@ -84,6 +84,12 @@ class Coordination:
         return tuple(loop for pack in states.of_kind(self.network, "pack") for loop in loops(self.network, pack))
 
     @cached_property
+    def adapter_loops(self) -> tuple[Loop, ...]:
+        """Shorts that the adapters feed."""
+        every = states.of_kind(self.network, "adapter")
+        return tuple(loop for adapter in every for loop in loops(self.network, adapter))
+
+    @cached_property
     def fuses(self) -> tuple[Fused, ...]:
         """Every fuse."""
         per_kelvin = FUSE_PER_KELVIN[self.network.need.policy].figure

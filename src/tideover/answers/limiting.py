@@ -20,7 +20,6 @@ from tideover.answers.loops import (
     end_of,
     fed_by,
     figure,
-    loops,
     most,
     resistance,
     source_resistance,
@@ -56,8 +55,8 @@ def limits(c: Coordination) -> Iterator[Finding]:
         yield from _boards(c, fuse)
         yield from _converters(c, fuse)
     for adapter in states.of_kind(c.network, "adapter"):
-        unfused = (loop for loop in loops(c.network, adapter) if not loop.of_kind("fuse"))
-        parts = distinct(p for loop in unfused for p in loop.parts)
+        mine = [loop for loop in c.adapter_loops if loop.source is adapter]
+        parts = distinct(p for loop in mine for p in loop.parts if not _fused(c, loop, p))
         limit = figure(adapter, "current_limit")
         yield from _spares(c, adapter, limit, "its overload limit", parts)
     for part in states.of_kind(c.network, *CONVERTERS):
@@ -68,9 +67,16 @@ def limits(c: Coordination) -> Iterator[Finding]:
             yield from _spares(c, part, at_most, "its current limit", fed_by(c.network, part, "output"))
 
 
+def _fused(c: Coordination, loop: Loop, part: Placed) -> bool:
+    """Whether a fuse on the way to a part protects it."""
+    allowed = c.allowed(part)
+    before = [f for f in loop.of_kind("fuse") if part in loop.behind(f)]
+    return allowed is not None and any(number(f, "rating") <= allowed.current for f in before)
+
+
 def _spares(c: Coordination, source: Placed, limit: float, what: str, parts: Sequence[Placed]) -> Iterator[Finding]:
     """The least that lies behind a limit speaks for all."""
-    known = [(a, p) for p in parts if p.kind.name in CARRIES and (a := c.allowed(p)) and a.current < 1000.0]
+    known = [(a, p) for p in parts if p.kind.name in CARRIES and (a := c.allowed(p))]
     if not known:
         return
     allowed, part = min(known, key=lambda pair: pair[0].breaks)
@@ -195,7 +201,7 @@ def _makes(c: Coordination) -> Iterator[Finding]:
     for name, (peak, state) in peaks.items():
         part = c.network.part(name)
         allowed = c.allowed(part)
-        if allowed is None or allowed.current >= 1000.0:
+        if allowed is None:
             continue
         yield c.finding(
             "contact makes into an empty capacitor",

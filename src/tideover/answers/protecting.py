@@ -18,6 +18,8 @@ from tideover.answers.loaded import Worst
 from tideover.answers.loops import (
     HIGH,
     Loop,
+    distinct,
+    figure,
     least,
     most,
     source_voltage,
@@ -81,7 +83,7 @@ def _behind(c: Coordination, fuse: Fused) -> list[tuple[Placed, Loop]]:
 
 def _protects(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding | None:
     allowed = c.allowed(part)
-    if allowed is None or (allowed.source == STATED and allowed.current >= 1000.0):
+    if allowed is None:
         return None
     held = min((c.trip(b, HIGH) for b in loop.of_kind("protection board")), default=np.inf)
     computed = "" if allowed.source == STATED else f" ({allowed.source})"
@@ -122,7 +124,7 @@ def _survives(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding
 
 def _contact(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding | None:
     allowed = c.allowed(part)
-    if part.kind.name not in ("relay", "switch") or allowed is None or allowed.current >= 1000.0:
+    if part.kind.name not in ("relay", "switch") or allowed is None:
         return None
     let, i = c.let_through(fuse, loop, part)
     let = min(let, c.board_lets(loop, i))
@@ -142,6 +144,7 @@ def shorts(c: Coordination) -> Iterator[Finding]:
     """Whether the smallest short opens a fuse, the source can, and the largest can be interrupted."""
     for fuse in c.fuses:
         if not fuse.through:
+            yield from _behind_adapter(c, fuse)
             continue
         yield _slowest(c, fuse)
         near = min(fuse.through, key=lambda loop: len(loop.parts))
@@ -157,6 +160,25 @@ def shorts(c: Coordination) -> Iterator[Finding]:
             f"{rule.DELIVERS.value:g} times: {rule.DELIVERS.source}",
         )
         yield from _interrupts(c, fuse, near)
+
+
+def _behind_adapter(c: Coordination, fuse: Fused) -> Iterator[Finding]:
+    """A fuse that only an adapter feeds: its limit is reached long before the fuse opens."""
+    mine = [loop for loop in c.adapter_loops if fuse.part in loop.parts]
+    for adapter in distinct(loop.source for loop in mine):
+        limit = figure(adapter, "current_limit")
+        verdict = rule.delivers(limit, fuse.rating)
+        yield c.finding(
+            "source cannot open the fuse",
+            verdict,
+            fuse.part,
+            f"{SHORT} on mains",
+            "current limit of the adapter",
+            f"{adapter.name} gives no more than {show(limit, 'A')}, {limit / fuse.rating:.1f} times the rating"
+            + (": its own limit protects, the fuse hardly does." if verdict.status != HOLDS else "."),
+            "Take a smaller fuse, or leave the protection to the adapter and size the wire for its limit.",
+            f"{rule.DELIVERS.value:g} times: {rule.DELIVERS.source}",
+        )
 
 
 def _slowest(c: Coordination, fuse: Fused) -> Finding:

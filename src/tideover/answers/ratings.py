@@ -83,7 +83,8 @@ def answer(context: Context) -> Answer:
         return Answer(KEY, OPEN, "Nothing could be judged: no rating is stated.", tuple(_unstated(context, unstated)))
     status = worst(f.status for f in found)
     found += _unstated(context, [*unstated, *silent, *order.unstated])
-    tables = (tables_of.shares(used), *order.tables, tables_of.peaks(loaded))
+    policy = tables_of.policy(used, context.network.need.policy)
+    tables = (tables_of.shares(used), policy, *order.tables, tables_of.peaks(loaded))
     return Answer(
         KEY,
         status,
@@ -212,7 +213,8 @@ def _headline(context: Context, status: str, found: list[Finding], used: list[Us
     bad = [f for f in found if f.status == status]
     if status == HOLDS or not bad:
         top = max(used, key=lambda u: u.share, default=None)
-        near = f"; {top.part.name} comes nearest, {100 * top.share:.0f} % of what is left it" if top else ""
+        policy = context.network.need.policy
+        near = f"; {top.part.name} uses most, {100 * top.share:.0f} % of what the {policy} policy leaves" if top else ""
         return f"Nothing is past its rating, and limits act in the right order{near}."
     more = f" (and {len(bad) - 1} more)" if len(bad) > 1 else ""
-    return f"{bad[0].why.rstrip('.')}{more}."
+    return f"{bad[0].name.capitalize()}: {bad[0].why.rstrip('.')}{more}."

@@ -12,6 +12,7 @@ from tideover.answers.allowed import withstands
 from tideover.answers.base import Series, Table
 from tideover.answers.loaded import Loaded
 from tideover.answers.loops import distinct, least, loops, most
+from tideover.answers.policies import SHARES, reserve
 from tideover.answers.rated import number
 from tideover.answers.used import Used
 from tideover.laws.fuses import opening_time
@@ -53,6 +54,16 @@ def shares(used: list[Used]) -> Table:
 
 def _told(u: Used, value: float) -> str:
     return show(value, u.rating.unit)
+
+
+def policy(used: list[Used], name: str) -> Table:
+    """What the policy of the need leaves of the ratings that are judged, and where that comes from."""
+    rows = []
+    for row in dict.fromkeys(u.row for u in used):
+        kept = reserve(row, name)
+        share = f"{100.0 * kept.figure:.0f} %" if row in SHARES else f"{kept.figure:.0f} K under it"
+        rows.append((row, share, kept.source))
+    return Table(f"What the {name} policy leaves, a screen", (("of", ""), ("leaves", ""), ("source", "")), tuple(rows))
 
 
 def peaks(loaded: Loaded) -> Table:
