@@ -10,6 +10,7 @@ from answers.builds import charged, context, plain
 from tideover.answers import ratings
 from tideover.answers.allowed import allowance, withstands
 from tideover.answers.base import Answer, Finding
+from tideover.answers.draws import starting
 from tideover.answers.ripple import boost_ripple, buck_ripple
 from tideover.laws.ampacity import installed_current
 
@@ -185,6 +186,43 @@ def test_10_a_board_that_trips_on_the_load():
     assert named(near, name).status == "fails"
 
 
+CONVERTED = """
+title: Converted
+need: {at: load, window: 4.5 V to 5.5 V, ambient: 25 °C}
+parts:
+  cells: {kind: pack, chemistry: NMC, series: 3, parallel: 2, capacity: 2.6 Ah, resistance: 45 mΩ}
+  fuse: %s
+  buck: {kind: buck, set voltage: 5 V, current limit: 6 A, lockout off: 7 V, lockout on: 7.5 V}
+  jack: {kind: connector, contact resistance: 5 mΩ, ampacity: %s}
+  lamp: {kind: load, power: 5 W, nominal voltage: 5 V}
+joins:
+  - cells > fuse > buck > jack > (load) > lamp
+"""
+
+
+def test_7_a_converter_at_its_limit_and_what_stands_before_and_behind_it():
+    """6 A at 5 V from 7 V are 4.3 A: a 3 A blade, which carries 3.3 A, opens; a 5 A one does not."""
+    before, behind = "fuse opens while the converter only limits", "limit of the source lies above what the wire bears"
+    bad = answered(CONVERTED % ("3 A blade fuse", "5 A"))
+    assert named(bad, before).value == pytest.approx(6.0 * 5.0 / 7.0, rel=0.05)
+    assert (named(bad, before).status, named(bad, behind).status) == ("tight", "tight")
+    good = answered(CONVERTED % ("5 A blade fuse", "8 A"))
+    assert (named(good, before).status, named(good, behind).status) == ("holds", "holds")
+
+
+def test_10_a_start_counts_for_as_long_as_the_coil_limits_it():
+    """72 mJ into 1 mF at 12 V: 10 W and 48 W more for 3 ms ask for 11.6 A at 5 V; 5 A leave 15 W, so 4.8 ms."""
+    text = CONVERTED.replace(
+        "kind: buck, set voltage: 5 V, current limit: 6 A, lockout off: 7 V, lockout on: 7.5 V", "%s"
+    )
+    boost = "kind: boost, set voltage: 12 V, current limit: %s, lockout off: 4.7 V, lockout on: 5 V, soft start: 3 ms"
+    parts = [context(text % ("5 A blade fuse", boost % limit, "8 A")).network.part("buck") for limit in ("5 A", "20 A")]
+    amps, lasts = starting(parts[0], 10.0, 7.0, 1e-3)
+    assert (amps, lasts) == (pytest.approx(5.0), pytest.approx(0.072 / 15.0))
+    amps, lasts = starting(parts[1], 10.0, 7.0, 1e-3)
+    assert (amps, lasts) == (pytest.approx(11.6), pytest.approx(3e-3))
+
+
 def test_a_pack_without_a_fuse_fails_and_a_board_alone_is_tight():
     name = "pack is not fused"
     bare = fused("{kind: resistor, resistance: 10 mΩ}")
@@ -230,6 +268,18 @@ def test_ripple_of_converters_in_closed_form():
     assert used.status == "fails"
     duty = 8.0 / 11.5
     assert used.value == pytest.approx(math.sqrt(duty * (1.0 - duty)), rel=0.1)
+
+
+def test_a_build_that_stands_nowhere_is_judged_by_what_needs_no_standing_point():
+    answer = answered(fused(cells="resistance: 5 Ω", power="40 W"))
+    assert named(answer, "source cannot open the fuse").status == "tight"
+    assert named(answer, "fuse does not protect the conductor behind it").status == "holds"
+    assert not [f for f in answer.findings if f.name == "fuse is loaded too near its rating"]
+
+
+def test_a_collapsed_build_without_a_fuse_is_open_and_says_so():
+    answer = answered(plain("48 W", window="1 V to 13 V"))
+    assert answer.status == "open" and "no state has a standing point" in answer.headline
 
 
 def test_nothing_stated_and_nothing_to_coordinate_is_open():

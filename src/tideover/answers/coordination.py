@@ -99,8 +99,7 @@ def lets_through(i: float, rating: float, melting: float, family: Family) -> flo
 
 def survives(let: float, bears: float, spared: bool) -> Verdict:
     """3. What a fuse lets through is less than the thinnest conductor survives; `spared` if a board acts before."""
-    known = None if np.isinf(let) else let
-    return Verdict(HOLDS if let <= bears else TIGHT if spared else FAILS, known, bears, "A^2 s")
+    return Verdict(HOLDS if let <= bears else TIGHT if spared else FAILS, let, bears, "A^2 s")
 
 
 def opens_fast(i: float, rating: float, family: str, boarded: bool) -> Verdict:
@@ -174,7 +173,7 @@ def bears_inrush(i2t: float, melting: float, pulses: float = PULSES.value) -> Ve
 def contact_bears(let: float, rating: float) -> Verdict:
     """9. What fuse or board let through does not weld a contact on its way."""
     limit = CONTACT_SHORT.value * rating * rating
-    return Verdict(HOLDS if let <= limit else TIGHT, None if np.isinf(let) else let, limit, "A^2 s")
+    return Verdict(HOLDS if let <= limit else TIGHT, let, limit, "A^2 s")
 
 
 def contact_makes(peak: float, rating: float) -> Verdict:

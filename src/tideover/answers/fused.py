@@ -138,12 +138,17 @@ class Coordination:
             if part.nodes[part.kind.terminals.index("input")] in nodes and limit is not None:
                 yield part, limit
 
-    def let_through(self, fuse: Fused, loop: Loop, part: Placed) -> tuple[float, float]:
-        """What fuse and board let through a part in the worst short behind it, and its current. [A^2 s] [A]"""
+    def let_through(self, fuse: Fused, loop: Loop, part: Placed) -> tuple[float, float] | None:
+        """What a fuse lets through a part in the worst short behind it, and its largest current. [A^2 s] [A]
+
+        Only of shorts that it clears within seconds: what lasts longer is the business of rules 2 and 4. None where it
+        clears none so fast.
+        """
         high, low = most(self.network, loop.short_of(part)), least(self.network, loop)
         family = rule.gates_of(fuse.family)
-        let = max(rule.lets_through(i, fuse.rating, fuse.melting(HIGH), family) for i in (high, low) if i > 0.0)
-        return let, high
+        lets = [rule.lets_through(i, fuse.rating, fuse.melting(HIGH), family) for i in (high, low) if i > 0.0]
+        known = [let for let in lets if np.isfinite(let)]
+        return (max(known), high) if known else None
 
     def board_lets(self, loop: Loop, i: float) -> float:
         """What the quickest board of a loop lets through, infinite without one. [A^2 s]"""

@@ -164,22 +164,26 @@ class Loaded:
     # --- warm points -------------------------------------------------------------------------------------------
 
     @cached_property
-    def warm(self) -> Soaked:
-        """Every state kept up in the warmest room, the build as drawn."""
+    def warm(self) -> Soaked | None:
+        """Every state kept up in the warmest room, the build as drawn; None where no state stands."""
         network = self.context.network
+        settings = self._settings()[0] or self.context.settings
+        if not settings:
+            return None
         batch = override(nominal(network), {AMBIENT: network.need.ambient[1]})
-        return soak(network, batch, self._settings()[0] or self.context.settings)
+        return soak(network, batch, settings)
 
     @cached_property
     def air(self) -> float:
         """Warmest air in the box, or the warmest room where nothing stands long enough. [K]"""
         hot = self.context.network.need.ambient[1]
-        rises = self.warm.q("box", "air rise [K]") if ("box", "air rise [K]") in self.warm.readings.quantity else None
-        return hot + float(np.nanmax(rises)) if rises is not None and np.isfinite(rises).any() else hot
+        if self.warm is None or not self.warm.found.any():
+            return hot
+        return hot + float(np.nanmax(self.warm.q("box", "air rise [K]")))
 
     def temperature(self, part: Placed) -> Worst | None:
         """Hottest that a part gets; None where it does not warm or nothing stands."""
-        if (part.name, "temperature [K]") not in self.warm.readings.quantity:
+        if self.warm is None or (part.name, "temperature [K]") not in self.warm.readings.quantity:
             return None
         values = self.warm.q(part.name, "temperature [K]")[:, 0]
         if not np.isfinite(values).any():

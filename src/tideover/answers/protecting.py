@@ -105,19 +105,19 @@ def _protects(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding
 
 def _survives(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding | None:
     bears = withstands(part)
-    if bears is None:
+    found = c.let_through(fuse, loop, part)
+    if bears is None or found is None:
         return None
-    let, i = c.let_through(fuse, loop, part)
-    said = "takes longer than a conductor holds its heat" if np.isinf(let) else f"lets {show(let, 'A^2 s')} through"
+    let, i = found
     return c.finding(
         "conductor burns before the fuse has cleared",
         rule.survives(let, bears, c.board_lets(loop, i) <= bears),
         part,
         SHORT,
         f"let-through of {fuse.part.name}",
-        f"in a short of up to {show(i, 'A')} {fuse.part.name} {said}; {part.name} survives {show(bears, 'A^2 s')}.",
-        "Take a quicker or smaller fuse"
-        + ("." if np.isinf(let) else f", or a section of at least {show(section_for(let), 'm^2')}."),
+        f"in a short of up to {show(i, 'A')} {fuse.part.name} lets {show(let, 'A^2 s')} through; {part.name} survives "
+        f"{show(bears, 'A^2 s')}.",
+        f"Take a quicker or smaller fuse, or a section of at least {show(section_for(let), 'm^2')}.",
         f"adiabatic limit, IEC 60364-4-43 as recalled: {TYPICAL}",
     )
 
@@ -126,8 +126,10 @@ def _contact(c: Coordination, fuse: Fused, part: Placed, loop: Loop) -> Finding 
     allowed = c.allowed(part)
     if part.kind.name not in ("relay", "switch") or allowed is None:
         return None
-    let, i = c.let_through(fuse, loop, part)
-    let = min(let, c.board_lets(loop, i))
+    found = c.let_through(fuse, loop, part)
+    if found is None:
+        return None
+    let, i = min(found[0], c.board_lets(loop, found[1])), found[1]
     return c.finding(
         "contact welds before the short is cleared",
         rule.contact_bears(let, allowed.current),

@@ -80,7 +80,7 @@ def answer(context: Context) -> Answer:
     found += _best(context, used)
     found += order.findings
     if not found:
-        return Answer(KEY, OPEN, "Nothing could be judged: no rating is stated.", tuple(_unstated(context, unstated)))
+        return _open(context, unstated)
     status = worst(f.status for f in found)
     found += _unstated(context, [*unstated, *silent, *order.unstated])
     policy = tables_of.policy(used, context.network.need.policy)
@@ -93,6 +93,14 @@ def answer(context: Context) -> Answer:
         tuple(t for t in tables if t.rows),
         order.series,
     )
+
+
+def _open(context: Context, unstated: list[tuple[str, str]]) -> Answer:
+    """Nothing could be judged: no state stands, or nobody stated a rating."""
+    if context.settings:
+        return Answer(KEY, OPEN, "Nothing could be judged: no rating is stated.", tuple(_unstated(context, unstated)))
+    said = "Nothing could be judged: no state has a standing point to read currents and voltages at; see `standing`."
+    return Answer(KEY, OPEN, said)
 
 
 def _used(loaded: Loaded) -> tuple[list[Used], list[tuple[str, str]]]:
