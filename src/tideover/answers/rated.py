@@ -226,7 +226,7 @@ TABLE: tuple[Rating, ...] = (
         for k in (*CONVERTERS, "charger")
     ),
     *(
-        Rating(k, "lowest_input", "input voltage", "V", _fed, "regulator lowest input", 0.0, nature="feeds")
+        Rating(k, "lowest_input", "lowest input voltage", "V", _fed, "regulator lowest input", 0.0, nature="feeds")
         for k in CONVERTERS
     ),
     *(
@@ -254,7 +254,16 @@ TABLE: tuple[Rating, ...] = (
         0.0,
         nature="breaks",
     ),
-    Rating("load", "lowest_voltage", "voltage at its plug", "V", _supplied, "load lowest voltage", 0.0, nature="feeds"),
+    Rating(
+        "load",
+        "lowest_voltage",
+        "lowest voltage at its plug",
+        "V",
+        _supplied,
+        "load lowest voltage",
+        0.0,
+        nature="feeds",
+    ),
 )
 """Every rating that is read from points and marches."""
 
