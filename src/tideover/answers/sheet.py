@@ -22,6 +22,7 @@ ANSWERS: dict[str, str] = {
     "endurance": "tideover.answers.endurance",
     "recharge": "tideover.answers.recharge",
     "start": "tideover.answers.start",
+    "ratings": "tideover.answers.ratings",
     "cells": "tideover.answers.cells",
     "tolerance": "tideover.answers.tolerance",
     "faults": "tideover.answers.faults",
