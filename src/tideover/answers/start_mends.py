@@ -80,8 +80,8 @@ def mends(context: Context, tried: Tried, mask: Mask) -> tuple[Mend, ...]:
             locked = starts.deads[k].wakes == MAINS and pack_waits(network, one)
             if one.back and not (locked and tried.locked(k)):
                 good.append(plan[j][1])
-        worked = tuple(c.words for c in good)
-        out.append(Mend(starts.deads[k], starts.levels[k], tuple(plan[j][1].words for j in rows), worked, _gentlest(good)))
+        everything, worked = (tuple(c.words for c in some) for some in ([plan[j][1] for j in rows], good))
+        out.append(Mend(starts.deads[k], starts.levels[k], everything, worked, _gentlest(good)))
     return tuple(out)
 
 

@@ -23,6 +23,8 @@ from tideover.solve import Readings
 Array = NDArray[np.float64]
 ROUNDS = 3
 """Times a part must come back to a state, at equal intervals, before that is called a cycle."""
+HUNTS = 10
+"""The same for a charger, which may hunt for a while against a rising input before it settles."""
 EQUAL = 0.1
 """Share by which those intervals may differ."""
 CHARGING = 0.01
@@ -33,6 +35,7 @@ MARKS = {
     "load": "reset",
     "relay": "letting go",
     **dict.fromkeys(CONVERTERS, "locked out"),
+    "charger": "off",
 }
 """The state by which a round is counted, by kind, the first kind that goes round leading."""
 ROUND = {
@@ -41,6 +44,7 @@ ROUND = {
     "load": "resets and boots",
     "relay": "lets go and pulls in",
     **dict.fromkeys(CONVERTERS, "locks out and starts"),
+    "charger": "stops and starts",
 }
 """What such a round is, in words."""
 OPEN_BOARD = ("empty", "tripped", "releasing")
@@ -214,9 +218,10 @@ def going_round(network: Network, found: Sequence[Event]) -> Cycle | None:
     for kind, mark in MARKS.items():
         for part in (p for p, k in kinds.items() if k == kind):
             times = np.array([e.t for e in found if e.part == part and e.after == mark and e.t > 0.0])
-            if len(times) < ROUNDS:
+            rounds = HUNTS if kind == "charger" else ROUNDS
+            if len(times) < rounds:
                 continue
-            gaps = np.diff(times)[-(ROUNDS - 1) :]
+            gaps = np.diff(times)[-(rounds - 1) :]
             period = float(np.median(gaps))
             if np.abs(gaps - period).max() <= EQUAL * period and end - times[-1] < 2.0 * period:
                 return Cycle(part, kind, period, len(times), _round(found, times[-2], times[-1]))

@@ -179,6 +179,8 @@ def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterat
         why=why,
         mend=f"It recovers with {'; or with '.join(good[:3])}."
         if good
+        else "First let the supply start at all."
+        if one.cycle is not None
         else "A charger that wakes a pack at 0 V, or a button that bridges the board for a moment.",
         source=SOURCE,
         place=context.place(one.board or pack.name),
@@ -208,11 +210,10 @@ def _too_high(context: Context, mask: Mask, tried: Tried) -> Iterator[Finding]:
 def _corners(context: Context, edge: Corners) -> Iterator[Finding]:
     if not edge.tried:
         return
-    if edge.decisive:
-        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, each of the figures named "
-        why += "would bring it back if it alone were as written"
-    elif edge.fails:
-        why = f"{edge.fails} of {edge.tried} starts in random corners fail; in the first, no figure decides it alone"
+    if edge.fails:
+        verb = "fails" if edge.fails == 1 else "fail"
+        why = f"{edge.fails} of {edge.tried} starts in random corners {verb}; in the first, "
+        why += "what is named would mend it if it alone were as written" if edge.decisive else "no figure decides it"
     else:
         why = f"{edge.tried} starts were tried in random corners"
     yield Finding(
@@ -338,7 +339,7 @@ def _contacts(context: Context, tried: Tried) -> Iterator[Finding]:
                 limit=limit,
                 margin=limit - top.held,
                 why=f"a contact rated {show(rated, 'A')} makes a rush of {show(top.held, 'A')}, mean over "
-                f"{show(BRIEF, 's')}, gone after {show(top.lasts, 's')}; {CONTACT_RUSH.value:g} times its rating is where it may weld",
+                f"{show(BRIEF, 's')}, gone after {show(top.lasts, 's')}; past {CONTACT_RUSH.value:g} times it may weld",
                 mend="A resistor or thermistor in the way of the rush, less capacitance there, or a larger contact.",
                 source=f"rush over rating; {CONTACT_RUSH.source}",
                 place=context.place(part.name),

@@ -40,6 +40,7 @@ from tideover.solve import (
     rest,
 )
 from tideover.solve.rest import begin
+from tideover.solve.script import signal_row
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
@@ -309,7 +310,7 @@ def start(network: Network, batch: Batch, deads: Sequence[Dead], levels: Sequenc
     trigger = np.array([d.trigger for d in deads])
     changes = []
     for key in dict.fromkeys(key for d in deads for key in d.signals):
-        row = _signal(system, key)
+        row = signal_row(system, *key)
         value = np.array([d.signals.get(key, float(here.S[row, k])) for k, d in enumerate(deads)])
         changes.append(Change(trigger, *key, value))
     for load in states.of_kind(network, "load"):
@@ -318,12 +319,6 @@ def start(network: Network, batch: Batch, deads: Sequence[Dead], levels: Sequenc
     ends = trigger + np.array([_due(network, d) for d in deads])
     waves = march(system, here, changes, until=ends, accuracy=ACCURACY, most_steps=tries)
     return Starts(network, tuple(deads), tuple(levels), ends, waves)
-
-
-def _signal(system: System, key: Key) -> int:
-    from tideover.solve.script import signal_row
-
-    return signal_row(system, *key)
 
 
 def _due(network: Network, dead: Dead) -> float:
