@@ -45,9 +45,10 @@ def emptying(context: Context, seen: Seen) -> list[Finding]:
     if np.isfinite(e.coldest[COLD]) and np.isfinite(e.warmest[WARM]):
         warm = float(np.fmax(e.warmest[WARM], seen.floated.temp[WARM]))
         cold = float(e.coldest[COLD])
-        sides = ((cold - w.coldest_discharge, cold, w.coldest_discharge, COLD),)
-        sides += ((w.warmest_discharge - warm, warm, w.warmest_discharge, WARM),)
-        margin, value, limit, room = min(sides)
+        margin, value, limit, room = min(
+            (cold - w.coldest_discharge, cold, w.coldest_discharge, COLD),
+            (w.warmest_discharge - warm, warm, w.warmest_discharge, WARM),
+        )
         out.append(
             Finding(
                 "cells are discharged outside their temperatures",

@@ -78,8 +78,16 @@ def window(network: Network, pack: Placed) -> Window:
     def value(name: str) -> float:
         return written(network, (pack.name, name))
 
-    names = ("highest_voltage", "lowest_voltage", "coldest_charge", "warmest_charge")
-    names += ("coldest_discharge", "warmest_discharge", "charge_rating", "discharge_rating")
+    names = (
+        "highest_voltage",
+        "lowest_voltage",
+        "coldest_charge",
+        "warmest_charge",
+        "coldest_discharge",
+        "warmest_discharge",
+        "charge_rating",
+        "discharge_rating",
+    )
     stated = frozenset(n for n in names if not origins.get(n, "default").startswith("default"))
     cells = value("cells_per_unit")
     highest = value("highest_voltage") if "highest_voltage" in stated else cells * own.charge_max
