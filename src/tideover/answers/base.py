@@ -19,6 +19,7 @@ QUESTIONS: dict[str, str] = {
     "sources": "Which source feeds the load, and does anything drain or feed back where it should not?",
     "outage": "Does the load ride through loss and return of mains?",
     "endurance": "How long does it carry the load, and what stops it?",
+    "standby": "How long does it last switched off or idle?",
     "heat": "What gets hot?",
 }
 """Keys and questions, in the order of the sheet."""

@@ -17,6 +17,7 @@ ANSWERS: dict[str, str] = {
     "sources": "tideover.answers.sources",
     "outage": "tideover.answers.outage",
     "endurance": "tideover.answers.endurance",
+    "standby": "tideover.answers.standby",
     "heat": "tideover.answers.heat",
 }
 """Key of each question to the module whose ``answer(context)`` answers it, in the order of the sheet; a module is
