@@ -21,6 +21,8 @@ QUESTIONS: dict[str, str] = {
     "endurance": "How long does it carry the load, and what stops it?",
     "recharge": "How long until full again with the load attached, does the charger ever end, and is it full in time?",
     "start": "Can it start from every dead state when mains comes back?",
+    "standby": "How long does it last switched off or idle?",
+    "heat": "What gets hot?",
     "ratings": "Is anything past its rating, and do fuse, board, wire and converter trip in the right order?",
     "cells": "Are the cells kept inside their limits, and what does it cost in years to hold them full?",
     "tolerance": "What if parts are at their tolerance limits?",

@@ -22,6 +22,8 @@ ANSWERS: dict[str, str] = {
     "endurance": "tideover.answers.endurance",
     "recharge": "tideover.answers.recharge",
     "start": "tideover.answers.start",
+    "standby": "tideover.answers.standby",
+    "heat": "tideover.answers.heat",
     "ratings": "tideover.answers.ratings",
     "cells": "tideover.answers.cells",
     "tolerance": "tideover.answers.tolerance",
