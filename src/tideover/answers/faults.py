@@ -250,7 +250,7 @@ def _burnt(context: Context, found: Sequence[Judged]) -> Finding:
     extreme = grave[0] if grave else _extreme(found, lambda j: j.told.hot)
     cells = extreme is not None and extreme.cause == "fire"
     limit = hot if cells else limits.PART_BURNS.value
-    value = None if extreme is None else extreme.told.cell_hot if cells else extreme.told.hot
+    value = None if extreme is None else min(extreme.told.cell_hot if cells else extreme.told.hot, say.TOLD_UP_TO)
     return _worst_finding(
         context,
         "single fault burns something",
@@ -382,15 +382,19 @@ def _figures(found: Sequence[Judged]) -> Table:
         ("fault", ""),
         ("load, highest", "V"),
         ("cell, highest", "V"),
-        ("hottest part", "K"),
+        ("hottest part, to 200 °C", "K"),
         ("heat at the fault", "J"),
         ("stopped by", ""),
         ("after", "s"),
     )
+
+    def hot(j: Judged) -> float:
+        return float(np.fmin(np.fmax(j.told.hot, j.told.cell_hot), say.TOLD_UP_TO))
+
     rows = [
         (
             j.single.label,
-            *(_known(x) for x in (j.told.load_high, j.told.cell_high, j.told.hot, round(j.heat, 1))),
+            *(_known(x) for x in (j.told.load_high, j.told.cell_high, hot(j), round(j.heat, 1))),
             j.stopped,
             _known(j.after),
         )

@@ -19,7 +19,7 @@ from tideover.quantity import show
 
 SOON = 1.0
 """Within this the load goes dark at once, as far as anybody can see. [s]"""
-TOLD_UP_TO = 473.15
+TOLD_UP_TO = limits.PART_BURNS.value
 """Temperatures above this are only told to be above it: what melts first is not modelled. [K]"""
 PROTECTIVE: dict[tuple[str, str, str], str] = {
     ("fuse", "element", "blown"): "blows",
