@@ -129,6 +129,13 @@ joins:
     assert judged(bears, "raiser regulates 30 % too high").cause != "over-voltage"
 
 
+def test_a_dead_adapter_leaves_the_load_to_the_pack_for_as_long_as_the_pack_lasts() -> None:
+    found = judged(DANGER, "brick gives no output")
+    assert found.cause == "over-discharge"  # no board, and a lamp that never resets
+    assert 0.8 * 12000.0 < found.told.dark_after < 1.2 * 14400.0  # 2 Ah at half an ampere, less what 9 V leaves inside
+    assert not found.hidden
+
+
 def test_what_could_not_be_followed_is_said() -> None:
     answer = faults.answer(context(plain()))
     missing = next(f for f in answer.findings if f.status == "open")

@@ -137,8 +137,8 @@ def _graver(found: Sequence[Judged], causes: Sequence[str]) -> list[Judged]:
 
 
 def _extreme(found: Sequence[Judged], key: Callable[[Judged], float]) -> Judged | None:
-    """The fault with the largest figure, those that no part could stop aside."""
-    known = [j for j in found if not j.single.fault.inherent and np.isfinite(key(j))]
+    """The fault with the largest figure, among those that destroy nothing: the others are told as what they destroy."""
+    known = [j for j in found if j.severity < DESTROYED and np.isfinite(key(j))]
     return max(known, key=key, default=None)
 
 
