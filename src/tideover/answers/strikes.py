@@ -34,8 +34,8 @@ GAP = 5.0
 ACCURACY = 1e-3
 """Relative error of a step: far below what the ratios and rates of faults are known to."""
 TRIES = 450
-"""Steps a case may try: a fault that settles takes tens to two hundred; one that hunts shows its pace in this many. With
-700 or 1200 the severity of no fault of the examples changes; with 300 some do."""
+"""Steps a case may try: a fault that settles takes tens to two hundred; one that hunts shows its pace in this many.
+With 700 or 1200 the severity of no fault of the examples changes; with 300 some do."""
 TRIES_AFTER = 300
 """The same for the outage of a case that hunts."""
 ENDED, FAILED = 0, 2
