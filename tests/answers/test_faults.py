@@ -19,6 +19,7 @@ from tideover.answers.strikes import Strikes, strikes
 from tideover.cases.faults import FAULTS, strike
 from tideover.laws.cells import Curve
 from tideover.network import load
+from tideover.solve import native
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -42,11 +43,14 @@ joins:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def compiled():  # type: ignore[no-untyped-def]
+def compiled(tmp_path_factory):  # type: ignore[no-untyped-def]
     """Few networks and many cases: worth compiling."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TIDEOVER_NATIVE", "1")
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        native.compiler.cache_clear()
         yield
+    native.compiler.cache_clear()
 
 
 @cache
@@ -62,7 +66,13 @@ def danger():  # type: ignore[no-untyped-def]
 
 def judged(text: str, label: str) -> faults_said.Judged:
     """One fault of a build."""
-    return next(j for j in faults_said.judge(strikes(strike(network(text))))[1] if j.single.label == label)
+    return next(j for j in every(text) if j.single.label == label)
+
+
+@cache
+def every(text: str) -> tuple[faults_said.Judged, ...]:
+    """All faults of a build."""
+    return faults_said.judge(strikes(strike(network(text))))[1]
 
 
 def test_a_shorted_diode_pushes_the_adapter_onto_the_cells_in_the_time_worked_out_by_hand(danger) -> None:  # type: ignore[no-untyped-def]
@@ -117,6 +127,13 @@ joins:
     assert judged(text, "raiser stops switching").cause == "dark"
     bears = text.replace("highest voltage: 15 V", "highest voltage: 18 V")
     assert judged(bears, "raiser regulates 30 % too high").cause != "over-voltage"
+
+
+def test_a_dead_adapter_leaves_the_load_to_the_pack_for_as_long_as_the_pack_lasts() -> None:
+    found = judged(DANGER, "brick gives no output")
+    assert found.cause == "over-discharge"  # no board, and a lamp that never resets
+    assert 0.8 * 12000.0 < found.told.dark_after < 1.2 * 14400.0  # 2 Ah at half an ampere, less what 9 V leaves inside
+    assert not found.hidden
 
 
 def test_what_could_not_be_followed_is_said() -> None:

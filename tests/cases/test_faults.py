@@ -70,7 +70,7 @@ def test_without_a_fault_nothing_differs_from_the_ordinary_standing_point(name: 
     build = load(EXAMPLES / f"{name}.yaml")
     struck = strike(build)
     ordinary = Context(build, ()).nominal
-    among = Context(struck.network, ()).points(struck.batch, ordinary.settings, fresh=True)
+    among = Context(struck.network, ()).points(struck.batch.take([0, 1]), ordinary.settings, fresh=True)
     assert (among.found[:, 0] == ordinary.found[:, 0]).all()
     for node in range(1, len(build.nodes)):
         np.testing.assert_allclose(among.v(node)[:, 0], ordinary.v(node)[:, 0], atol=1e-6)
@@ -85,7 +85,8 @@ def test_a_fault_by_figures_equals_the_drawing_with_the_part_shorted_or_taken_ou
     perfect = {k: np.where(v < 1.0, 1e-7, v) for k, v in struck.batch.values.items() if " to " in k[0]}
     struck = replace(struck, batch=override(struck.batch, perfect))
     context = Context(struck.network, ())
-    settings = [Setting(s) for s in context.states if s.name in (MAINS_FULL, FULL)]
+    wanted = (MAINS_FULL, FULL) if name.startswith("choir") else (MAINS_FULL,)
+    settings = [Setting(s) for s in context.states if s.name in wanted]
     held = (struck.signals, struck.states)
     ours = context.points(struck.batch, settings, fresh=True, held=held)
     compared = 0
@@ -103,7 +104,7 @@ def test_a_fault_by_figures_equals_the_drawing_with_the_part_shorted_or_taken_ou
             off = np.abs(ours.raw_v(node)[:, case] - theirs.raw_v(moved[node])[:, 0])[both]
             assert (off < 1e-3).all(), (single.label, struck.network.nodes[node], off)
             compared += int(both.sum())
-    assert compared > 50
+    assert compared > 30
 
 
 def _drawn(build: Network, single: Single) -> tuple[Network, list[int]]:

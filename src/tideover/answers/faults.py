@@ -21,7 +21,9 @@ Blind spots
     One fault at a time, at the figures as written. Ratios and rates of failures are typical, unverified, and good for
     an order of magnitude at best. A module's own thermal shutdown, a cell's own safety valve and a clamp that the
     drawing does not show are not modelled; nor are arcs, loose strands, wrong polarity, a drill or water. A short is a
-    milliohm; one of an ohm can burn where a fuse never notices. Averaged models show no switching spikes.
+    milliohm; one of an ohm can burn where a fuse never notices. Averaged models show no switching spikes. A board that
+    has stopped the charge takes the drop of its own body diode for an overload, which some boards do not: where that
+    ends a run, the answer is on the safe side.
 
 An example that trips it
     A 12 V adapter and a three-cell pack meet at two diodes, without a protection board. If the diode of the pack
@@ -137,8 +139,8 @@ def _graver(found: Sequence[Judged], causes: Sequence[str]) -> list[Judged]:
 
 
 def _extreme(found: Sequence[Judged], key: Callable[[Judged], float]) -> Judged | None:
-    """The fault with the largest figure, those that no part could stop aside."""
-    known = [j for j in found if not j.single.fault.inherent and np.isfinite(key(j))]
+    """The fault with the largest figure, among those that destroy nothing: the others are told as what they destroy."""
+    known = [j for j in found if j.severity < DESTROYED and np.isfinite(key(j))]
     return max(known, key=key, default=None)
 
 
@@ -250,7 +252,7 @@ def _burnt(context: Context, found: Sequence[Judged]) -> Finding:
     extreme = grave[0] if grave else _extreme(found, lambda j: j.told.hot)
     cells = extreme is not None and extreme.cause == "fire"
     limit = hot if cells else limits.PART_BURNS.value
-    value = None if extreme is None else extreme.told.cell_hot if cells else extreme.told.hot
+    value = None if extreme is None else min(extreme.told.cell_hot if cells else extreme.told.hot, say.TOLD_UP_TO)
     return _worst_finding(
         context,
         "single fault burns something",
@@ -382,15 +384,19 @@ def _figures(found: Sequence[Judged]) -> Table:
         ("fault", ""),
         ("load, highest", "V"),
         ("cell, highest", "V"),
-        ("hottest part", "K"),
+        ("hottest part, to 200 °C", "K"),
         ("heat at the fault", "J"),
         ("stopped by", ""),
         ("after", "s"),
     )
+
+    def hot(j: Judged) -> float:
+        return float(np.fmin(np.fmax(j.told.hot, j.told.cell_hot), say.TOLD_UP_TO))
+
     rows = [
         (
             j.single.label,
-            *(_known(x) for x in (j.told.load_high, j.told.cell_high, j.told.hot, round(j.heat, 1))),
+            *(_known(x) for x in (j.told.load_high, j.told.cell_high, hot(j), round(j.heat, 1))),
             j.stopped,
             _known(j.after),
         )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tideover.answers import limits, states
-from tideover.answers.harms import DEGRADED, DESTROYED, LOST, Harm, Reader, Told, load_limit, severity
+from tideover.answers.harms import DEGRADED, DESTROYED, FIRE, LOST, Harm, Reader, Told, load_limit, severity
 from tideover.answers.packs import chemistry
 from tideover.answers.rides import Event
 from tideover.answers.strikes import Phase, Strikes
@@ -19,7 +19,7 @@ from tideover.quantity import show
 
 SOON = 1.0
 """Within this the load goes dark at once, as far as anybody can see. [s]"""
-TOLD_UP_TO = 473.15
+TOLD_UP_TO = limits.PART_BURNS.value
 """Temperatures above this are only told to be above it: what melts first is not modelled. [K]"""
 PROTECTIVE: dict[tuple[str, str, str], str] = {
     ("fuse", "element", "blown"): "blows",
@@ -102,12 +102,14 @@ def judge(strikes: Strikes) -> tuple[Judged, tuple[Judged, ...]]:
         stopped, after = plain.stops(case)
         noticed, obvious = plain.noticed(case, single, told, cause)
         hidden = not obvious and (level in (DEGRADED, LOST) or single.fault.guards)
-        if severity(own)[0] < level:
+        if severity(own) != (level, cause):
             verdict = f"it is as bad as without a fault: {healthy.verdict}"
         else:
             verdict = plain.verdict(case, single, harm, told, cause)
         if level >= DESTROYED and not stopped and not single.fault.inherent:
             verdict += ", and nothing stops it"
+        elif level == FIRE and not single.fault.inherent:
+            verdict += ", and nothing stops it in time"
         heat = reader.heat(case, after if stopped else np.inf)
         found.append(Judged(case, single, harm, told, level, cause, verdict, stopped, after, heat, noticed, hidden))
     order = sorted(found, key=lambda j: (-j.severity, j.single.fault.inherent, -j.rate, j.case))
@@ -188,7 +190,7 @@ class Speaker:
         return self._pushes(single, told)
 
     def _over_discharge(self, single: Single | None, told: Told) -> str:
-        return f"a run on the pack ends too late: a cell falls to {show(max(told.cell_low, 0.0), 'V')}"
+        return f"a run on the pack ends too late: a cell falls to {_meter(max(told.cell_low, 0.0))}"
 
     def _discharged_too_far(self, single: Single | None, told: Told) -> str:
         return self._over_discharge(single, told)

@@ -277,7 +277,7 @@ class Reader:
         when = ""
         if mains is not None:
             out, when = self._dark_at(mains, case, 0.0, min(mains.loss, np.inf)), "mains"
-            if np.isnan(out) and mains.hunts[case] and mains.t[mains.cut(case)][-1] < mains.loss:
+            if np.isnan(out) and (case == 0 or np.isnan(self._empty_at_pace(mains, 0))):
                 out = self._empty_at_pace(mains, case)
             if np.isnan(out) and mains.stuck[case]:
                 out = float(mains.t[mains.cut(case)][-1])
@@ -304,7 +304,7 @@ class Reader:
                     told["dark_after"], told["dark_when"] = mine, "loss"
 
     def _empty_at_pace(self, phase: Phase, case: int) -> float:
-        """When the pack is empty that feeds the load while the adapter hunts; NaN if it is not being emptied. [s]"""
+        """When the pack is empty that feeds the load though mains is present; NaN if it is not being emptied. [s]"""
         for pack in self.packs:
             soc, rate, t = self._pace(phase, case, pack)
             if rate < 0.0:
@@ -315,9 +315,10 @@ class Reader:
         return np.nan
 
     def _pace(self, phase: Phase, case: int, pack: Placed) -> tuple[float, float, float]:
-        """Charge of the weak group, its mean rate over the second half of a march that hunts, and the time."""
+        """Charge of the weak group, its mean rate over the second half of a march on mains, and the time."""
         cut = phase.cut(case)
-        t, soc = phase.t[cut], phase.read.state[pack.name, "weak_charge"][cut]
+        early = phase.t[cut] <= phase.loss
+        t, soc = phase.t[cut][early], phase.read.state[pack.name, "weak_charge"][cut][early]
         if len(t) < 2 or t[-1] <= 0.0:
             return float(soc[-1]), 0.0, float(t[-1])
         middle = float(np.interp(0.5 * t[-1], t, soc))
@@ -365,7 +366,7 @@ class Reader:
     def _charged_at_pace(self, phase: Phase, case: int, pack: Placed) -> tuple[float, float]:
         """Voltage that a cell reaches while the supply hunts on, and when it passes its limit. [V] [s]
 
-        The adapter cannot lift it above its own voltage, nor past what the board allows.
+        The charger, or the adapter round it, cannot lift it above its own voltage, nor past what the board allows.
         """
         limit = CHEMISTRY[chemistry(self.network, pack)]
         soc, rate, t = self._pace(phase, case, pack)
@@ -378,7 +379,10 @@ class Reader:
         def figure(key: tuple[str, str]) -> float:
             return float(given[key][case]) if key in given else written(self.network, key)
 
-        ceilings = [figure((a.name, "voltage")) / (series * cells) for a in states.of_kind(self.network, "adapter")]
+        single = self.single(case)
+        around = single is not None and single.bridge  # past the charger, for all that is known
+        pushing = ("adapter", "voltage") if around else ("charger", "hold_voltage")
+        ceilings = [figure((p.name, pushing[1])) / (series * cells) for p in states.of_kind(self.network, pushing[0])]
         tap = pack.nodes[pack.kind.terminals.index("tap")]
         for board in states.of_kind(self.network, "protection board"):
             if board.nodes[board.kind.terminals.index("sense tap")] == tap:
@@ -386,6 +390,8 @@ class Reader:
         ocv = curve(self.network, pack)
         x = np.linspace(0.0, 3.0, 3001)
         volts = np.asarray(ocv.value(x[:, None]))[:, 0]
+        if not ceilings:
+            return -np.inf, np.nan
         end = min(float(np.interp(soc + rate * (WATCHED - t), x, volts)), *ceilings)
         wanted = float(np.interp(limit.charge_abs, volts, x))
         return end, t + max(wanted - soc, 0.0) / rate
