@@ -9,7 +9,7 @@ import platform
 from importlib.metadata import version
 from pathlib import Path
 
-from . import against, measures
+from . import against, measures, whole
 from .measures import Chart
 from .scenario import END, Scenario
 
@@ -52,6 +52,8 @@ def main() -> None:
         print(parts[-1], flush=True)
 
     show(measures.start_up(quick))
+    show(whole.sheets(quick))
+    show(whole.outages(1000 if quick else 10000))
     outage, newton, each = measures.outages(scenario, (1, 30, 100) if quick else (1, 30, 1000))
     show(outage)
     show(newton)
