@@ -138,6 +138,18 @@ def test_cells_beside_a_linear_charger_get_too_hot(cooked):
     assert "Openings of about" in cells.mend or "No opening" in cells.mend
 
 
+def test_a_day_runs_empty_and_fills_again(cooked):
+    """An hour full, a run of 5 Ah at 2 W and 3.6 V less the diode's share, and a charge of at most 0.25 A."""
+    table = next(t for t in cooked.tables if t.title.startswith("A day"))
+    label, run, recharge, air, cells, whole = table.rows[0]
+    assert (label, whole) == ("as drawn", "yes")
+    assert 5.0 * 3600.0 < run < 9.0 * 3600.0
+    assert recharge is None or recharge > 0.85 * 5.0 / 0.25 * 3600.0  # it may not be full again within the day
+    assert cells >= air - 0.1
+    assert all(s.x[0] == 0.0 and np.all(np.diff(s.x) > 0.0) for s in cooked.series)
+    assert {"air in the box", "cell"} <= {s.name for s in cooked.series}
+
+
 def test_the_openings_it_proposes_do(cooked):
     table = next(t for t in cooked.tables if t.title.startswith("Openings tried"))
     good = [row[0] for row in table.rows if row[3] == "yes"]

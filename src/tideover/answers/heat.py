@@ -49,10 +49,10 @@ from tideover.answers.base import HOLDS, OPEN, Answer, Series, worst
 from tideover.answers.context import Context, settled
 from tideover.answers.heat_read import Reading, day_readings, standing_readings
 from tideover.answers.vents import Vents, vents
-from tideover.answers.warm_day import Day, days
+from tideover.answers.warm_day import UNFOLDED, Day, days, linear_chargers
 from tideover.answers.warmest import outside
-from tideover.answers.warmth import CORNERS, DRAWN, Warmth, settings_of, usual_cases, warm_parts, warmth
-from tideover.cases import Batch, join, override, written
+from tideover.answers.warmth import CORNERS, DRAWN, LABELS, Warmth, settings_of, usual_cases, warm_parts, warmth
+from tideover.cases import Batch, join, override
 
 KEY = "heat"
 COOL_CHARGER = 500.0
@@ -93,7 +93,7 @@ def answer(context: Context) -> Answer:
     if not found[:, DRAWN].any():
         return Answer(KEY, OPEN, "No standing state of this build lasts: mend what `standing` says of them first.")
     past = _days(context, warm)
-    readings = (*standing_readings(warm), *day_readings(context, past[:2]))
+    readings = (*standing_readings(warm), *day_readings(context, [d for d in past if not d.label.endswith(UNFOLDED)]))
     hot = any(r.status != HOLDS for r in readings if r.opens)
     heat = Heat(context, warm, readings, tuple(past), vents(warm, readings) if hot else None)
     said = say.findings(heat)
@@ -107,15 +107,6 @@ def answer(context: Context) -> Answer:
     )
 
 
-def linear_chargers(context: Context) -> tuple[str, ...]:
-    """Chargers that burn the difference: they fold back when they are hot."""
-    return tuple(
-        c.name
-        for c in states.of_kind(context.network, "charger")
-        if c.kind.parameter("type").choices[int(written(context.network, (c.name, "type")))] == "linear"
-    )
-
-
 def _days(context: Context, warm: Warmth) -> list[Day]:
     """As drawn, in the corner that heats the charging box most, and with chargers that never fold back."""
     network, batch = context.network, warm.soaked.batch
@@ -125,9 +116,9 @@ def _days(context: Context, warm: Warmth) -> list[Day]:
     full = names.index(states.MAINS_FULL)
     worst_corner = CORNERS + (names.index(states.CHARGING) if states.CHARGING in names else full)
     cases, columns = [batch.take([DRAWN]), batch.take([worst_corner])], [DRAWN, worst_corner]
-    chargers = linear_chargers(context)
+    chargers = linear_chargers(network)
     if chargers:
-        cool: Batch = override(cases[0], {(c, "foldback_temperature"): COOL_CHARGER for c in chargers}, "no foldback")
+        cool: Batch = override(cases[0], {(c, "foldback_temperature"): COOL_CHARGER for c in chargers}, UNFOLDED)
         cases.append(cool)
         columns.append(DRAWN)
     stand = [k for k, c in enumerate(columns) if warm.soaked.found[full, c]]
@@ -137,9 +128,9 @@ def _days(context: Context, warm: Warmth) -> list[Day]:
 
 def _series(heat: Heat) -> tuple[Series, ...]:
     """Air, cells and the parts nearest to their limits through the day as drawn."""
-    if not heat.days:
+    day, network = next((d for d in heat.days if d.label == LABELS[DRAWN]), None), heat.context.network
+    if day is None:
         return ()
-    day, network = heat.days[0], heat.context.network
     near = [r.part for r in sorted(heat.readings, key=lambda r: r.left) if r.part in day.temps]
     packs = [p.name for p in states.of_kind(network, "pack")]
     inside = [p.name for p in warm_parts(network) if not outside(network, p)]

@@ -12,7 +12,7 @@ from tideover.answers.base import FAILS, HOLDS, TIGHT
 from tideover.answers.context import Context
 from tideover.answers.warm_day import Day
 from tideover.answers.warmest import Limit, of_air, of_part, outside
-from tideover.answers.warmth import CORNERS, DRAWN, Warmth, warm_parts
+from tideover.answers.warmth import CORNERS, DRAWN, LABELS, Warmth, warm_parts
 from tideover.network import Placed
 
 DAYTIME = "a day with a run and a recharge"
@@ -96,7 +96,7 @@ def limit_of(context: Context, part: Placed, state: str) -> Limit | None:
 def day_readings(context: Context, past: Sequence[Day]) -> Iterator[Reading]:
     """Every part and the air through days; cells apart while they are charged and while not."""
     network = context.network
-    for n, day in enumerate(past):
+    for day in past:
         for part in (*warm_parts(network), network.part("box")):
             for state, charging, words in _phases(part):
                 limit = limit_of(context, part, state)
@@ -106,7 +106,7 @@ def day_readings(context: Context, past: Sequence[Day]) -> Iterator[Reading]:
                 yield Reading(
                     part.name,
                     DAYTIME + words,
-                    day.label if n else "nominal",
+                    "nominal" if day.label == LABELS[DRAWN] else day.label,
                     value,
                     day.hottest("box"),
                     limit,

@@ -10,9 +10,9 @@ import numpy as np
 from tideover.answers import states
 from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Finding, Table, judged
 from tideover.answers.context import known
-from tideover.answers.heat_read import Reading
+from tideover.answers.heat_read import DAYTIME, Reading
 from tideover.answers.vents import DRAWN_CASE
-from tideover.answers.warm_day import LOSS
+from tideover.answers.warm_day import LOSS, UNFOLDED, linear_chargers
 from tideover.answers.warmest import (
     FOLDED,
     TOUCH_MARGIN,
@@ -53,9 +53,10 @@ def headline(heat: Heat, said: list[Finding]) -> str:
         return f"Nothing in this build has a limit that could be judged; the room is taken at {room}."
     cells = [r.value for r in heat.readings if r.part in _packs(heat)]
     also = f"; the cells reach {show(max(cells), 'K')}" if cells else ""
+    undone = next((f" Not judged: {f.why}" for f in said if f.status == OPEN), "")
     return (
         f"In a room at {room} nothing gets too hot: nearest to its limit is {_name(nearest)} at "
-        f"{show(nearest.value, 'K')}, of {show(nearest.limit.hard, 'K')}{also}."
+        f"{show(nearest.value, 'K')}, of {show(nearest.limit.hard, 'K')}{also}.{undone}"
     )
 
 
@@ -154,14 +155,12 @@ def _needed(heat: Heat, r: Reading) -> float | None:
 
 def _folded(heat: Heat) -> Iterator[Finding]:
     """Linear chargers: how much of their cold current is left when all is warm."""
-    from tideover.answers.heat import linear_chargers
-
     context, names = heat.context, [s.standing.name for s in heat.warm.settings]
     if states.CHARGING not in names:
         return
     k = names.index(states.CHARGING)
     row = context.row(heat.warm.settings[k])
-    for name in linear_chargers(context):
+    for name in linear_chargers(context.network):
         cold = float(context.nominal.q(name, CURRENT)[row, 0])
         amps = heat.warm.soaked.q(name, CURRENT)[k]
         warm, room = float(amps[DRAWN]), show(context.network.need.ambient[1], "K")
@@ -192,7 +191,7 @@ def _folded(heat: Heat) -> Iterator[Finding]:
 def _longer(heat: Heat) -> str:
     """What foldback costs in recharge, from the day with it and the day without."""
     plain = next((d for d in heat.days if d.label == LABELS[DRAWN]), None)
-    cool = next((d for d in heat.days if d.label.endswith("no foldback")), None)
+    cool = next((d for d in heat.days if d.label.endswith(UNFOLDED)), None)
     if plain is None or cool is None or not np.isfinite(plain.full + cool.full):
         return ""
     took, would = plain.full - plain.back, cool.full - cool.back
@@ -274,20 +273,31 @@ def _cold_only(heat: Heat) -> Iterator[Finding]:
 
 
 def _no_day(heat: Heat) -> Iterator[Finding]:
-    """A day that could not be marched to its end."""
-    for day in heat.days[:1]:
-        if not day.whole:
-            yield Finding(
-                name="day in the heat not finished",
-                status=OPEN,
-                subject=heat.context.network.title,
-                state=day.label,
-                why=f"the march of a day ended at {show(float(day.t[-1]), 's')}: from there on the supply starts and "
-                "stops without end, or no voltage satisfies the circuit; the rest of the day is missing.",
-                mend="Mend what `outage` and `standing` say of it.",
-                source="run to the end, mains back, recharge, in the warmest room",
-                place=heat.context.need_place,
-            )
+    """A day that could not be marched, or not to its end."""
+    context = heat.context
+    names = [s.standing.name for s in heat.warm.settings]
+    if states.MAINS_FULL not in names or not _packs(heat):
+        return
+    if not heat.warm.soaked.found[names.index(states.MAINS_FULL), DRAWN]:
+        return
+    day = next((d for d in heat.days if d.label == LABELS[DRAWN]), None)
+    if day is not None and day.whole:
+        return
+    if day is None:
+        why = "the load is lost within a minute of losing mains, so there is no run to warm anything; a run is missing."
+    else:
+        why = f"the march of a day ended at {show(float(day.t[-1]), 's')}: from there on the supply starts and stops "
+        why += "without end, or no voltage satisfies the circuit; the rest of the day is missing."
+    yield Finding(
+        name="day in the heat not finished",
+        status=OPEN,
+        subject=context.network.title,
+        state=DAYTIME,
+        why=why,
+        mend="Mend what `outage` and `standing` say of it.",
+        source="run to the end, mains back, recharge, in the warmest room",
+        place=context.need_place,
+    )
 
 
 # --- tables -----------------------------------------------------------------------------------------------------

@@ -87,7 +87,8 @@ def _shares(found: Drained, state: str) -> str:
     parts = [(_named(d), c) for d, c in drain_list(found, state)]
     parts.append(("the cells' own discharge", float(found.own[ROOM])))
     parts = sorted((p for p in parts if p[1] > WORTH_NAMING * whole), key=lambda p: -p[1])[:NAMED]
-    return ", ".join(f"{words} {show(c, 'A')} ({100 * c / whole:.0f} %)" for words, c in parts)
+    said = ", ".join(f"{words} {show(c, 'A')} ({100 * c / whole:.0f} %)" for words, c in parts)
+    return f", of that {said}" if said else ""
 
 
 def _mend(context: Context, found: Drained, state: str) -> str:
@@ -143,7 +144,7 @@ def _state(context: Context, found: Drained, state: str) -> Finding:
         limit=limit.value,
         margin=min(t, LONGEST) - limit.value,
         why=f"{state} {room} a full pack lasts {_long(t)}, a half-full one {_long(half)}{gone}{harmed}: "
-        f"{show(found.current(state, ROOM), 'A')} at the cells at 25 °C, of that {_shares(found, state)}.",
+        f"{show(found.current(state, ROOM), 'A')} at the cells at 25 °C{_shares(found, state)}.",
         mend=_mend(context, found, state),
         source=f"{SOURCE}; {limit.reason}; {limit.source}",
         place=place,

@@ -21,11 +21,13 @@ LOSS = 3600.0
 """Mains is lost after this long. [s]"""
 SHORTEST = 60.0
 """A run shorter than this warms nothing: the load was lost at the changeover. [s]"""
-TRIES = 1500
+TRIES = 700
 """Steps a case may try in each half of the day. A plain run or recharge takes some hundreds; a supply that stops and
 retries would never end."""
 CHARGES = 0.02
 """Share of its capacity per hour from which on a cell counts as being charged: less than any charger's last current."""
+UNFOLDED = "no foldback"
+"""Ending of the label of a day with chargers that never fold back."""
 
 
 @dataclass(frozen=True)
@@ -155,3 +157,12 @@ def _full(network: Network, t: Array, seen: Readings) -> float:
         ended = ended[ended > began[0]] if len(began) else ended[:0]
         best = min(best, float(t[ended[0]])) if len(ended) else best
     return best
+
+
+def linear_chargers(network: Network) -> tuple[str, ...]:
+    """Chargers that burn the difference: they fold back when they are hot."""
+    return tuple(
+        c.name
+        for c in states.of_kind(network, "charger")
+        if c.kind.parameter("type").choices[int(written(network, (c.name, "type")))] == "linear"
+    )
