@@ -48,6 +48,9 @@ LIVE_PLUG = Rule(1.0, "V", "on the pins of a pulled plug: enough to spark or to 
 TOUCH = Rule(60.0, "V", "direct voltage that is safe to touch", "IEC 62368-1, energy source class 1")
 FULL_AGAIN = Rule(0.99, "", "share of a full charge at which a pack counts as full where its charger never ends")
 RECHARGE_TIGHT = Rule(0.1, "", "share of the time asked for a recharge: the scatter of cells and chargers of one lot")
+NEXT_TOO_SOON = Rule(
+    0.25, "", "share of the outages that find a pack not yet full, had the one before emptied it: one in four is usual"
+)
 RECHARGE_USUAL = Rule(12 * 3600.0, "s", "full again within half a day after one median outage: by the evening")
 MEDIAN_OUTAGE = Rule(
     52 * 60.0, "s", "median of a log-normal outage with a mean of two hours and a spread of 1.3", TYPICAL

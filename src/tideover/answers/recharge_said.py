@@ -18,6 +18,7 @@ from tideover.answers.limits import (
     RECHARGE_USUAL,
     RESTART_SOON,
 )
+from tideover.answers.recharge_next import before_the_next
 from tideover.answers.recharge_read import (
     ENDS,
     FAILED,
@@ -58,6 +59,7 @@ def findings(context: Context, told: Told) -> list[Finding]:
         found.append(_in_time(context, told, latest, True))
     if told.median is not None:
         found.append(_after_median(context, told, told.median))
+    found += before_the_next(context, max(told.cases, key=lambda c: c.full_at if c.ever_full else 0.0))
     found.append(_never_ends(context, told))
     found += _held_back(context, told)
     found += _starts_again(context, told)
