@@ -208,7 +208,7 @@ def _recharge(context: Context) -> Trial | None:
 def refills(context: Context, batch: Batch, charges: tuple[tuple[Key, float], ...], until: float) -> Array:
     """Until a charger ends its charge, the mean load on; NaN where none does. [s]"""
     begin = {key: np.full(batch.count, value) for key, value in charges}
-    found = refill(context.network, batch, begin, until, keep=False)
+    found = refill(context.network, batch, begin, until)
     return np.where(np.isfinite(found.ended_at), found.ended_at, np.nan)[None]
 
 

@@ -6,12 +6,11 @@ are put together in the order of the pieces, so who did it changes no number.
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, as_completed
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Generic, TypeVar
@@ -112,7 +111,7 @@ def _finished(
         yield k, task(pieces[k])
 
 
-def pool(workers: int | None = None) -> ProcessPoolExecutor | None:
+def pool(workers: int | None = None) -> Executor | None:
     """A pool of processes; None where one worker or none is asked for. It starts them when they are needed.
 
     Parameters
@@ -128,6 +127,9 @@ def pool(workers: int | None = None) -> ProcessPoolExecutor | None:
     count = (os.cpu_count() or 1) if workers is None else workers
     if count <= 1:
         return None
+    import multiprocessing  # takes a while, so only where it is needed
+    from concurrent.futures import ProcessPoolExecutor
+
     method = multiprocessing.get_context("fork" if sys.platform == "linux" else None)
     return ProcessPoolExecutor(count, method, initializer=_left_to_the_first)
 
