@@ -60,6 +60,7 @@ def main() -> None:
     tolerances = (1e-5, 1e-7) if quick else (1e-4, 1e-5, 1e-6, 1e-7)
     show(against.chart(scenario, 1 if quick else 4, tolerances, each))
     show(measures.standing(scenario, (100, 1000) if quick else (1000, 10000)))
+    show(measures.tolerance(scenario, 1000 if quick else 10000))
     show(measures.memory(1000, 0.2) if quick else measures.memory(10000, END))
     if not quick:
         PAGE.write_text("".join(parts), encoding="utf-8")

@@ -8,10 +8,14 @@ import subprocess
 import sys
 import tempfile
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tideover.answers.context import Context
+from tideover.answers.tolerance import answer
+from tideover.answers.trials import Work, do, trials
+from tideover.cases import PIECE, pool, samples, share
 from tideover.solve import march, rest
 
 from .scenario import BUILD, END, Cost, Scenario, array_code, timed
@@ -126,6 +130,38 @@ def standing(scenario: Scenario, sizes: tuple[int, ...]) -> Chart:
             rows.append((str(size), said, count, *rate, f"{found.iterations.mean():.0f}"))
     head = ("cases", "start", "found", "a second, clock", "a second, processor", "Newton iterations")
     return Chart("Standing points", "Mains present, pack full.", head, tuple(rows))
+
+
+def tolerance(scenario: Scenario, count: int) -> Chart:
+    """Builds drawn within all their tolerances, ridden through their two worst outages; and the whole answer."""
+    context = Context.of(scenario.network)
+    trial = next(t for t in trials(context) if t.judged[0].short == "outage")
+    drawn = samples(context.network, context.spreads, count, context.rng).batch
+    works = [Work(context, trial, drawn.take(np.arange(k, min(k + PIECE, count)))) for k in range(0, count, PIECE)]
+    rows = []
+    for workers in sorted({1, os.cpu_count() or 1}):
+        spent = _children()
+        with pool(workers) or nullcontext() as executor:
+            cost = timed(lambda e=executor: share(do, works, e))
+        cpu = cost.cpu + _children() - spent
+        margin = np.concatenate([r[0] for r in cost.result.finished])
+        held = f"{int((margin >= 0.0).sum())} of {count}"
+        rows.append((f"{count} outages of two kinds", str(workers), f"{cost.wall:.3g}", f"{cpu:.3g}", held))
+        spent = _children()
+        with pool(workers) or nullcontext() as executor:
+            cost = timed(lambda e=executor: answer(replace(context, executor=e)))
+        cpu = cost.cpu + _children() - spent
+        whole = f"the whole answer, {context.samples} samples"
+        rows.append((whole, str(workers), f"{cost.wall:.3g}", f"{cpu:.3g}", ""))
+    said = "The harbour gauge with every tolerance of its parts; all is traced and compiled before."
+    head = ("work", "workers", "on the clock [s]", "of the processors [s]", "hold")
+    return Chart("Tolerances", said, head, tuple(rows))
+
+
+def _children() -> float:
+    """Processor time of processes that have ended. [s]"""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def memory(count: int, until: float) -> Chart:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import threading
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
@@ -55,6 +56,25 @@ def test_an_interrupt_keeps_what_is_finished():
     assert shared.interrupted
     assert shared.results == (0, 1, 2, None, None, None)
     assert shared.finished == (0, 1, 2)
+
+
+def test_an_interrupt_keeps_what_is_under_way_elsewhere():
+    begun, go = threading.Event(), threading.Event()
+
+    def waits(x):
+        if x:
+            begun.set()
+            go.wait(5)
+        return x
+
+    def told(done, total):
+        begun.wait(5)
+        threading.Timer(0.05, go.set).start()
+        raise KeyboardInterrupt
+
+    with ThreadPoolExecutor(1) as one:
+        shared = share(waits, range(6), one, told)
+    assert shared.interrupted and shared.results == (0, 1, None, None, None, None)
 
 
 @pytest.mark.parametrize("executor", [None, 2])

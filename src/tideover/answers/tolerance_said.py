@@ -71,7 +71,8 @@ def headline(context: Context, asked: Sequence[Result], every: Share, interrupte
         return f"Nothing is asked of this build that a tolerance could spoil.{cut}"
     if not every.count:
         return f"Sampling was interrupted before a piece was finished, so no share of builds is known.{cut}"
-    text = f"Of {every.count} builds drawn within their tolerances {percent(every.value)} hold in everything"
+    builds = f"{every.count} builds" if every.count > 1 else "1 build"
+    text = f"Of {builds} drawn within their tolerances {percent(every.value)} hold in everything"
     text += f" ({between(every)}){cut}"
     weak = min(asked, key=lambda r: (r.share.value, r.status != TIGHT))
     if all(r.status == HOLDS for r in asked):

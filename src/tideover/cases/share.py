@@ -6,12 +6,12 @@ are put together in the order of the pieces, so who did it changes no number.
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, as_completed
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -64,8 +64,8 @@ def share(
     Returns
     -------
     shared : Shared
-        Results in the order of the pieces. An interrupt keeps those that are finished; an error of a task is
-        raised. [-]
+        Results in the order of the pieces. An interrupt keeps those that are finished or under way; an error of a task
+        is raised. [-]
 
     Examples
     --------
@@ -73,38 +73,45 @@ def share(
     (1, 2, 3)
     """
     results: list[R | None] = [None] * len(pieces)
-    done = 0
+    futures: dict[Future[R], int] = {}
+    done, interrupted = 0, False
     try:
-        for k, result in _finished(task, pieces, executor):
+        if executor is not None:
+            futures.update((executor.submit(task, piece), k) for k, piece in enumerate(pieces))
+        for k, result in _finished(task, pieces, futures):
             results[k] = result
             done += 1
             if told:
                 told(done, len(pieces))
     except KeyboardInterrupt:
-        return Shared(tuple(results), True)
-    return Shared(tuple(results), False)
+        interrupted = True
+        with suppress(KeyboardInterrupt, BrokenExecutor):  # what is under way cannot be stopped: it counts, too
+            for future in [f for f in futures if not f.cancel()]:
+                with suppress(CancelledError):
+                    results[futures[future]] = future.result()
+    finally:
+        for future in futures:
+            future.cancel()
+    return Shared(tuple(results), interrupted)
 
 
-def _finished(task: Callable[[P], R], pieces: Sequence[P], executor: Executor | None) -> Iterator[tuple[int, R]]:
-    """Number and result of each piece as it is finished."""
+def _finished(
+    task: Callable[[P], R], pieces: Sequence[P], futures: Mapping[Future[R], int]
+) -> Iterator[tuple[int, R]]:
+    """Number and result of each piece as it is finished: by others, and here what they leave."""
     left = dict.fromkeys(range(len(pieces)))
-    if executor is not None:
-        futures = {executor.submit(task, piece): k for k, piece in enumerate(pieces)}
-        try:
-            for future in as_completed(futures):
-                result = future.result()
-                del left[futures[future]]
-                yield futures[future], result
-        except BrokenExecutor:  # a worker was killed, for want of memory perhaps: what is left is done here
-            pass
-        finally:
-            for future in futures:
-                future.cancel()
+    try:
+        for future in as_completed(futures):
+            result = future.result()
+            del left[futures[future]]
+            yield futures[future], result
+    except BrokenExecutor:  # a worker was killed, for want of memory perhaps
+        pass
     for k in left:
         yield k, task(pieces[k])
 
 
-def pool(workers: int | None = None) -> ProcessPoolExecutor | None:
+def pool(workers: int | None = None) -> Executor | None:
     """A pool of processes; None where one worker or none is asked for. It starts them when they are needed.
 
     Parameters
@@ -120,6 +127,9 @@ def pool(workers: int | None = None) -> ProcessPoolExecutor | None:
     count = (os.cpu_count() or 1) if workers is None else workers
     if count <= 1:
         return None
+    import multiprocessing  # takes a while, so only where it is needed
+    from concurrent.futures import ProcessPoolExecutor
+
     method = multiprocessing.get_context("fork" if sys.platform == "linux" else None)
     return ProcessPoolExecutor(count, method, initializer=_left_to_the_first)
 

@@ -46,8 +46,8 @@ def sheet(
 
     BUILD is a folder with a build.yaml in it, or the file itself. Without a KEY every question gets one line, and
     what is tight or fails is told in full. With one or more KEYs these questions are answered in depth, with tables
-    and charts. Workers change no number. Ctrl-C ends the sampling and keeps what is
-    finished.
+    and charts. Workers change no number. Ctrl-C ends the sampling once what is under
+    way is finished, and keeps it.
 
     Exit status: 0 nothing fails, 1 something fails, 2 could not run.
     """
