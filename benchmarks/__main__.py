@@ -53,7 +53,6 @@ def main() -> None:
 
     show(measures.start_up(quick))
     show(whole.sheets(quick))
-    show(whole.outages(1000 if quick else 10000))
     outage, newton, each = measures.outages(scenario, (1, 30, 100) if quick else (1, 30, 1000))
     show(outage)
     show(newton)
