@@ -369,7 +369,7 @@ class Protection(Part):
             "discharge": {
                 "on": [
                     ("sagging", "when", low),
-                    ("overloaded", "when", lambda v, x, m: across(v) - p.sense_voltage),
+                    ("overloaded", "when", lambda v, x, m: across(v) - p.sense_voltage - 100.0 * (m["charge"] == "full")),
                 ],
                 "sagging": [
                     ("on", "when", lambda v, x, m: -low(v, x, m) - 0.005),
@@ -397,7 +397,10 @@ class Protection(Part):
                     ("on", "when", lambda v, x, m: -high(v, x, m) - 0.005),
                     ("full", "after", lambda: p.over_charge_delay),
                 ],
-                "full": [("on", "when", lambda v, x, m: p.over_charge_release - greater(*groups(v), 1e-3))],
+                "full": [
+                    ("on", "when", lambda v, x, m: p.over_charge_release - greater(*groups(v), 1e-3)),
+                    ("on", "when", lambda v, x, m: lesser(across(v) - 0.4, -high(v, x, m), 1e-3)),
+                ],
             },
         }
 

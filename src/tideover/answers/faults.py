@@ -21,9 +21,7 @@ Blind spots
     One fault at a time, at the figures as written. Ratios and rates of failures are typical, unverified, and good for
     an order of magnitude at best. A module's own thermal shutdown, a cell's own safety valve and a clamp that the
     drawing does not show are not modelled; nor are arcs, loose strands, wrong polarity, a drill or water. A short is a
-    milliohm; one of an ohm can burn where a fuse never notices. Averaged models show no switching spikes. A board that
-    has stopped the charge takes the drop of its own body diode for an overload, which some boards do not: where that
-    ends a run, the answer is on the safe side.
+    milliohm; one of an ohm can burn where a fuse never notices. Averaged models show no switching spikes.
 
 An example that trips it
     A 12 V adapter and a three-cell pack meet at two diodes, without a protection board. If the diode of the pack

@@ -1,7 +1,8 @@
 """Protection board: two switches in the pack's negative leg, opened by what each group's voltage and current say.
 
 The body diode of an opened switch still conducts the other way: a pack cut off for being empty can be charged, a
-pack cut off for being full can be discharged. Some thresholds only reset when a charger pushes current in.
+pack cut off for being full can be discharged, and the first load closes the switch again. Some thresholds only reset
+when a charger pushes current in.
 """
 
 from __future__ import annotations
@@ -17,6 +18,9 @@ REFERENCE = 298.15
 OPEN = ("empty", "tripped", "releasing")
 BODY = 0.65
 """Drop of an opened switch's body diode. [V]"""
+LOADED = 0.4
+"""Across the board from which a load is seen while charging is stopped: some ten milliamperes through that diode. [V]
+Typical, unverified."""
 RELEASES = ("charger", "voltage")
 
 
@@ -76,6 +80,17 @@ def _recovers(q: Any) -> Any:
     return needs * smaller(back, pushed, 1e-3) + (1.0 - needs) * back
 
 
+def _over(q: Any) -> Any:
+    """More across the switches than an ordinary current makes; while charging is stopped, the drop of the charge
+    switch's own body diode is none of that."""
+    return _across(q) - q.p.sense_voltage - 100.0 * q.among("charge", "full")
+
+
+def _loaded(q: Any) -> Any:
+    """A load draws through the body diode of the charge switch, and no group stands above the threshold any more."""
+    return smaller(_across(q) - LOADED, -_high(q), 1e-3)
+
+
 DISCHARGE = Machine(
     "discharge",
     ("on", "sagging", "empty", "overloaded", "shorted", "tripped", "releasing"),
@@ -84,7 +99,7 @@ DISCHARGE = Machine(
         Arc("sagging", "on", when=lambda q: -0.005 - _low(q)),
         Arc("sagging", "empty", after=lambda q: q.p.cut_off_delay),
         Arc("empty", "on", when=_recovers),
-        Arc("on", "overloaded", when=lambda q: _across(q) - q.p.sense_voltage),
+        Arc("on", "overloaded", when=_over),
         Arc("overloaded", "on", when=lambda q: 0.95 * q.p.sense_voltage - _across(q)),
         Arc("overloaded", "shorted", when=lambda q: _across(q) - q.p.short_voltage),
         Arc("overloaded", "tripped", after=lambda q: q.p.overload_delay),
@@ -103,6 +118,7 @@ CHARGE = Machine(
         Arc("high", "on", when=lambda q: -0.005 - _high(q)),
         Arc("high", "full", after=lambda q: q.p.over_charge_delay),
         Arc("full", "on", when=lambda q: q.p.over_charge_release - _groups(q)[1]),
+        Arc("full", "on", when=_loaded, about="a load draws"),
     ),
 )
 
