@@ -28,8 +28,8 @@ FIGURES = """
     charge_efficiency self_discharge cells_per_unit nominal_voltage cut_off cut_off_delay cut_off_release
     release over_charge over_charge_delay over_charge_release sense_voltage overload_delay short_voltage
     short_delay release_delay fusing_factor family power law peak_power peak_duration peak_interval resets_below
-    restarts_above reboots_in forgives depth height wall wall_conductivity emissivity vent_area wall_capacity
-    ambient
+    restarts_above reboots_in forgives stands starts_above depth height wall wall_conductivity emissivity
+    vent_area wall_capacity ambient
 """
 NO_RATING = frozenset(FIGURES.split())
 """Figures that say what a part is or does, not what it bears. A new parameter belongs here or in the table."""

@@ -369,7 +369,11 @@ class Protection(Part):
             "discharge": {
                 "on": [
                     ("sagging", "when", low),
-                    ("overloaded", "when", lambda v, x, m: across(v) - p.sense_voltage - 100.0 * (m["charge"] == "full")),
+                    (
+                        "overloaded",
+                        "when",
+                        lambda v, x, m: across(v) - p.sense_voltage - 100.0 * (m["charge"] == "full"),
+                    ),
                 ],
                 "sagging": [
                     ("on", "when", lambda v, x, m: -low(v, x, m) - 0.005),

@@ -99,7 +99,7 @@ def judge(strikes: Strikes) -> tuple[Judged, tuple[Judged, ...]]:
         own, told = reader.read(case)
         harm = own.worst(base)
         level, cause = severity(harm)
-        stopped, after = plain.stops(case)
+        stopped, after = plain.stops(case, told.current)
         noticed, obvious = plain.noticed(case, single, told, cause)
         hidden = not obvious and (level in (DEGRADED, LOST) or single.fault.guards)
         if severity(own) != (level, cause):
@@ -237,18 +237,26 @@ class Speaker:
 
     # --- what stops it -------------------------------------------------------------------------------------
 
-    def stops(self, case: int) -> tuple[str, float]:
-        """The first protective parts that act in the fault and not without it, and when the first does. [s]"""
+    def stops(self, case: int, current: float) -> tuple[str, float]:
+        """The first protective parts that act in the fault and not without it, and when the first does. [s]
+
+        What an adapter does to its own output stops no short whose `current` [A] it cannot be the source of.
+        """
         if self.strikes.struck.singles[case - 1].fault.inherent:
             return "", np.nan
         for phase in (self.strikes.mains, self.strikes.pack):
             if phase is None:
                 continue
-            acted = self._acted(phase, case)
+            acted = [e for e in self._acted(phase, case) if not self._beside_it(e, current)]
             if acted:
                 said = [f"{e.part} {self._does(e)}" for e in acted[:2]]
                 return ", ".join(said), acted[0].t
         return "", np.nan
+
+    def _beside_it(self, e: Event, current: float) -> bool:
+        if self.kinds[e.part] != "adapter":
+            return False
+        return bool(current > 1.5 * written(self.strikes.context.network, (e.part, "current_limit")))
 
     def _does(self, e: Event) -> str:
         return PROTECTIVE.get((self.kinds[e.part], e.machine, e.after), "")

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from pickle import PicklingError
 from typing import Any
 
+import numpy as np
+
 TYPICAL = "typical, unverified"
 """The words shown wherever a figure comes from practice rather than from a checked source."""
 
@@ -276,6 +278,16 @@ PLACES = ("outside", "inside")
 def stands() -> Parameter:
     """Declare that a part usually stands in the room and not in the box: an adapter in its socket, the load."""
     return word(STANDS, PLACES, "outside", "outside it warms the room, inside the air in the box")
+
+
+COLDEST, HOTTEST = 100.0, 1000.0
+"""Temperatures at which a law that bends with temperature is held: far past what any part survives, but a search for a
+solution may look there. [K]"""
+
+
+def held_temp(temp: Any) -> Any:
+    """A temperature as a law may meet it. [K]"""
+    return np.minimum(np.maximum(temp, COLDEST), HOTTEST)
 
 
 def warmth(resistance: float, capacity: float) -> tuple[Parameter, Parameter]:

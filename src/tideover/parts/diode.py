@@ -8,20 +8,18 @@ import numpy as np
 
 from tideover.laws.diodes import forward_current, saturation_current
 from tideover.laws.smooth import positive
-from tideover.parts.base import ALWAYS, Arc, Flow, Kind, Machine, Parameter, warmth, word
+from tideover.parts.base import ALWAYS, Arc, Flow, Kind, Machine, Parameter, held_temp, warmth, word
 
 REFERENCE = 298.15
 """Temperature of data-sheet curves: 25 °C. [K]"""
 
-COLDEST, HOTTEST = 100.0, 1000.0
-"""Temperatures at which the curve is held: far past what any diode survives, but a search may look there. [K]"""
 
 
 def equations(q: Any) -> Flow:
     """Shockley law behind a series resistance, solved by the Wright omega function; leakage of its own."""
     p = q.p
     u = q.v.anode - q.v.cathode
-    temp = np.minimum(np.maximum(q.temp, COLDEST), HOTTEST)
+    temp = held_temp(q.temp)
     saturation = saturation_current(
         p.saturation_current, p.ideality, temp, p.band_gap, p.temperature_exponent, REFERENCE
     )

@@ -14,7 +14,7 @@ import numpy as np
 
 from tideover.laws.cells import resistance_factor
 from tideover.laws.smooth import positive
-from tideover.parts.base import Flow, Kind, Parameter, State, absent, warmth, word
+from tideover.parts.base import Flow, Kind, Parameter, State, absent, held_temp, warmth, word
 
 CHEMISTRIES = ("NMC", "NCA", "LFP", "LTO", "LCO", "PbA")
 TAP = 1000.0
@@ -27,7 +27,7 @@ def equations(q: Any) -> Flow:
     u = q.v.plus - q.v.minus
     even = p.series - 1.0
     alone = np.equal(p.series, 1.0) * 1.0
-    heat_factor = resistance_factor(q.temp, p.activation_energy, REFERENCE)
+    heat_factor = resistance_factor(held_temp(q.temp), p.activation_energy, REFERENCE)
     low = positive(0.2 - x.charge, 0.01)
     r0 = p.resistance * p.growth * heat_factor * (1.0 + 25.0 * low * low)
     r1 = p.fast_resistance * p.growth * heat_factor
