@@ -14,8 +14,8 @@ from tideover.quantity import show
 
 def gaps(events: Events) -> np.ndarray:
     """Times from the end of an outage to the begin of the next in the same year. [s]"""
-    between = events.start[:, 1:] - events.end[:, :-1]
-    return between[np.isfinite(between)]
+    there = events.real[:, 1:]
+    return events.start[:, 1:][there] - events.end[:, :-1][there]
 
 
 def before_the_next(context: Context, one: Recharge) -> tuple[Finding, ...]:
