@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 import subprocess
 import sys
 from pathlib import Path
@@ -36,3 +37,18 @@ def test_links_between_pages_lead_somewhere():
         text = re.sub(r"```.*?```", "", page.read_text(encoding="utf-8"), flags=re.S)
         for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", text):
             assert (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+def test_the_tutorials_edits_fit_one_after_the_other_and_leave_a_build(tmp_path):
+    """Its outputs take minutes to replay: ``python docs/replay.py --check``."""
+    from tideover.cli.program import run
+    from tideover.network import load
+
+    replay = runpy.run_path(str(DOCS / "replay.py"))
+    run(["new", str(tmp_path)])
+    file, edits = tmp_path / "build.yaml", 0
+    for block in replay["BLOCK"].finditer((DOCS / "tutorial.md").read_text(encoding="utf-8")):
+        if block[1] == "diff":
+            replay["edit"](block[3], file)
+            edits += 1
+    assert edits and load(file).part("pack")

@@ -15,7 +15,7 @@ How computed
     of an adapter that retries is lifted to see by how much it is passed. Worst cases are corners of all spreads.
 
 Blind spots
-    Inrush at start and boot peaks come with the start question. The adapter is not warmed by its box. The shelf holds
+    Inrush and boot peaks are the start question's; the adapter's temperature is the heat question's. The shelf holds
     common sizes, not every adapter there is.
 
 An example that trips it

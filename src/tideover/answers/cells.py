@@ -1,9 +1,9 @@
 """Are the cells kept inside their limits, and what does it cost in years to hold them full?
 
 Asks what
-    How high the charger, a weak group and the protection board let the cells go, how low a run and the board take
-    them, how cold and how warm they are charged, floated and discharged, how hard the hardest worked cell works; and
-    what they have left after the years asked for, by hold voltage and by temperature, in capacity and in hours.
+    How high the charger, a weak group and the protection board let the cells go, and how low a run and the board take
+    them. How cold and how warm they are charged, floated and discharged; how hard the hardest worked cell works. What
+    they have left after the years asked for, by hold voltage and by temperature, in capacity and in hours.
 
 Why it matters
     A board is the last resort, not a charge controller: it acts well outside what cells bear for long. Charging below
@@ -11,17 +11,18 @@ Why it matters
     ever being used, and whoever holds it lower gives hours away from the first day.
 
 How computed
-    Recharges, runs and warm standing points of the whole network in the coldest, a usual and the warmest room are read
-    group by group; also with the charger's voltage and current at their highest, with groups that were joined when
-    empty instead of full, and with the thresholds that end a run at their lowest. The board's thresholds are judged
-    with their spreads against the cells' limits. Cells side by side share a current by their resistances, one of them
-    at the end of its spread. Capacity and resistance after years come from published calendar laws at the voltage a
-    cell is held at and the temperature it floats at; each hold voltage and age is then a run.
+    Recharges, runs and warm standing points of the whole network are read group by group, in the coldest, a usual and
+    the warmest room. So are a recharge with the charger's voltage and current at their highest, one of groups that were
+    joined when empty instead of full, and a run with the thresholds that end it at their lowest. The board's thresholds
+    are judged with their spreads against the cells' limits. Cells side by side share a current by their resistances,
+    one of them at the end of its spread. Capacity and resistance after years come from published calendar laws at the
+    voltage a cell is held at and the temperature it floats at; each hold voltage and age is then a run.
 
 Blind spots
-    What cycling takes is left out, as with no outage at all. A law fitted to one cell is right within a factor of two
-    for another. A charger's cut-out by temperature, a taper in the cold and balancing are not modelled. Groups differ
-    in one weak group only, cells in a group in one odd cell only. A run begins at the room's temperature.
+    What cycling takes is left out, as with no outage at all; the answer on a year counts it. A law fitted to one cell
+    is right within a factor of two for another. A charger's cut-out by temperature, a taper in the cold and balancing
+    are not modelled. One group is weak and the others are alike, one cell of a group is odd and the others are alike. A
+    run begins at the room's temperature.
 
 An example that trips it
     Two cells in series floated at 8.4 V in a closed box beside a converter: the drawing shows nothing wrong, and in

@@ -8,7 +8,7 @@ Asks what
 
 Why it matters
     Parts fail one at a time. A build in which one shorted diode pushes the adapter onto the cells is dangerous however
-    well it works today, and a supply that stands by for months hides its faults: half of them are found in the outage.
+    well it works today, and a supply that stands by for months hides its faults until the outage.
 
 How computed
     All faults are solved side by side. Opens and drifts are figures of the part; shorts are a milliohm across it. Each
@@ -24,7 +24,7 @@ Blind spots
     milliohm; one of an ohm can burn where a fuse never notices. Averaged models show no switching spikes.
 
 An example that trips it
-    A 12 V adapter and a three-cell pack meet at two diodes, without a protection board. If the diode of the pack
+    A 15 V adapter and a three-cell pack meet at two diodes, without a protection board. If the diode of the pack
     shorts, the adapter lifts the cells past their limit within minutes, and nothing stops it.
 
 Cure

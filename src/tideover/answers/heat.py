@@ -2,7 +2,7 @@
 
 Asks what
     How warm every part, the air in the box and its wall become in the warmest room: in every standing state once all is
-    warm, and through a day with a run to the end and the recharge after it; sealed, as drawn and vented; and with every
+    warm, and through a day with a run to the end and the recharge after it. The same sealed, vented, and with every
     tolerance the way that heats. Whether a linear charger holds itself back. Whether box and adapter may be touched.
 
 Why it matters
@@ -11,7 +11,7 @@ Why it matters
     cool on the bench is not cool in a cupboard in August.
 
 How computed
-    The network is marched at mean load, the charge of the pack held, until all temperatures stand still. Each part
+    The network is marched at mean load, with the charge of the pack held, until all temperatures stand still. Each part
     gives its heat to the air in the box (an adapter and a load that stand outside to the room), the air to wall and
     vents, the wall to the room by convection and radiation. A peak of the load adds to a part what it adds to its loss,
     times (1 - exp(-duration / tau)) / (1 - exp(-interval / tau)): a part slower than the peaks feels their mean, a

@@ -1,9 +1,9 @@
 """Is anything past its rating, and do fuse, board, wire and converter trip in the right order?
 
 Asks what
-    For every rating of every part: how much of it is used in the worst state, corner and outage, against what the
-    policy of the need leaves. For every fuse, board, adapter and converter limit: ten rules of what must act first,
-    what survives until it does, and whether the source can make it act at all.
+    For every rating of every part, how much of it is used in the worst state, corner and outage, against what the
+    policy of the need leaves. For every fuse, board, and limit of an adapter or converter, ten rules: what must act
+    first, what survives until it does, and whether the source can make it act at all.
 
 Why it matters
     A part at its rating works on the day it is built. A fuse above what the wire behind it carries protects nothing; a

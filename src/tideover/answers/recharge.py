@@ -14,13 +14,14 @@ How computed
     The whole network is marched with mains present from the charge at which a run on the pack ended, until the charger
     ends by itself or a long time has gone. Tolerances are moved one at a time, then all the bad way at once. After the
     end a row of standing points follows the pack down until the charger starts again. Runtimes are runs from the
-    charge reached. The limit that acts is the smallest of the charger's own at each point. Full is as full as its
+    charge reached. What holds the charger back is the smallest of its limits at each point. Full is as full as its
     charger makes it; where the charger never ends, 99 % of that.
 
 Blind spots
     A safety timer is not modelled: one shorter than the recharge ends it early. Diffusion makes real tails 1.2 to 1.5
-    times longer (typical, unverified). Chargers that charge less in the cold or hold less in the heat are taken as
-    always on. The load is at its mean; peaks are only told. Waking from a dead state is the question on starting.
+    times longer (typical, unverified). A charger that charges less in the cold or holds a lower voltage in the heat is
+    taken as one that does not. The load is at its mean; peaks are only told. Waking from a dead state is the question
+    on starting.
 
 An example that trips it
     A board that needs 1.5 V between input and pack on a 9 V adapter: with 8.4 V to reach, the current dies away long

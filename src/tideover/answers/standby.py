@@ -12,16 +12,17 @@ Why it matters
 How computed
     Standing points of the whole network from full down to empty, at every charge of a grid, give the current out of the
     cells; the time is the integral of charge over that current and the cells' own discharge, which doubles for each
-    12.5 K. A drain counts what the pack's current loses when that drain alone is set to nothing, so that one behind a
-    converter counts with its ratio and losses. Lockouts and the board act as they do in the network.
+    12.5 K. A drain counts as what the pack's current falls by when that drain alone is set to nothing. So one behind a
+    converter counts with that converter's ratio and losses. Lockouts and the board act as they do in the network.
 
 Blind spots
     Quiescent currents are typical or your own readings; they scatter by half from module to module and grow with
-    voltage and heat more than the model says. Self-discharge is taken of the whole capacity, and old cells have more.
+    voltage and heat more than the model says. Self-discharge is a share of the whole capacity; old cells have more.
     Loads that are off but keep a pilot lamp are loads at no power here. With several packs only the first is judged.
 
 An example that trips it
-    A boost module that takes 1.5 mA at no load, on two salvaged cells, without a switch: 5 Ah last 80 days.
+    A boost module that takes 1.5 mA at no load, on two salvaged cells, without a switch: 5 Ah last less than five
+    months.
 
 Cure
     A switch between pack and everything else, a module that sleeps at light load, a charger and a board with less

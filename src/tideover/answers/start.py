@@ -12,11 +12,11 @@ Why it matters
     risen. And the rush at the first start is the largest current the build will ever see.
 
 How computed
-    The pack is run down in a march until something gives up, then left for 10 s or for a night; states that need an
-    accident or a hand are stated, everything else at 0 V. From each the whole network is marched through the return of
-    mains, or through the switch closing, until the load should serve, at mean and at peak load. A part that returns to
-    the same state at equal intervals goes round without end and is named with its period; otherwise what each
-    part waits for is named. Changes that might mend a start that fails are tried, and random corners of the tolerances.
+    The pack is run down in a march until something gives up, then left for 10 s or for a night. States that need an
+    accident or a hand are set, with everything else at 0 V. From each the whole network is marched through the return
+    of mains, or through the switch closing, until the load should serve, at mean and at peak load. A part that returns
+    to the same state at equal intervals goes round without end and is named with its period; otherwise what each part
+    waits for is named. Changes that might mend a start that fails are tried, and random corners of the tolerances.
 
 Blind spots
     Wiring has no inductance here, so the first microseconds of a rush are lower in life than shown. A peak is taken as

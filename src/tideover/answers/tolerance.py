@@ -13,10 +13,10 @@ How computed
     Extreme values by the corners that single figures point to, with 64 random corners as a check. Root-sum-square:
     biases (the room, ageing) added, three standard deviations of the rest. Yield: builds drawn by a Latin hypercube,
     each solved and marched like the drawing itself, with Wilson's 95 % interval; percentiles with their bootstrap
-    interval. Between its limits every value of a figure is as likely, or every factor where they lie far apart; parts
-    from the same shelf item share half of their scatter, all parts share the room. Contributors by regression of ranks,
-    with the share of the scatter that it explains. It holds if the worst corner does; it is tight if only that does
-    not; it fails if surely fewer than 95 % of builds hold.
+    interval. Workers change no number. Between its limits every value of a figure is as likely, or every factor where
+    they lie far apart; parts from the same shelf item share half of their scatter, all parts share the room.
+    Contributors by regression of ranks, with the share of the scatter that it explains. It holds if the worst corner
+    and every sample do; it fails if surely fewer than 95 % of builds hold; between the two it is tight.
 
 Blind spots
     A figure written without a tolerance does not vary. The true distribution is not known, nor how alike the parts of
@@ -24,8 +24,8 @@ Blind spots
     is looked at in one state, kept up for days. Peaks late in a run are left to the question on endurance.
 
 An example that trips it
-    A 5 V window of ±5 % fed by a converter that is set within ±3 % through a lead that takes another 2 %: every part is
-    within its data sheet, and one build in ten is not.
+    A 5 V window of ±5 % fed by a converter that is set within ±3 % through a lead that takes another 2.6 %: every part
+    is within its data sheet, and one build in ten is not.
 
 Cure
     Move the nominal value to the middle of its window; narrow the figure that makes most of the scatter; leave the rest

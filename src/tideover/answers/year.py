@@ -20,13 +20,14 @@ How computed
 
 Blind spots
     A log says little about other years, and a pattern less: the interval is that of the draw alone. Outages come evenly
-    over the year. A year begins with a full pack. A pack that stands below full between the end of its charge and its
-    restart, faults that nobody has noticed, and a supply that does not start from empty are not counted; see the
-    answers on those. Parts are nominal and the load is at its mean. Cycles wear the pack as those of its first year do.
+    over the year. A year begins with a full pack. Not counted are a pack that has sunk below full between the end of
+    its charge and the restart, faults that nobody has noticed, and a supply that does not start from empty: see
+    recharge, faults and start. Parts are nominal and the load is at its mean. Cycles wear the pack as those of its
+    first year do.
 
 An example that trips it
-    Five hours of pack, two slots of two hours and a half a day, and a charger that takes ten hours: the evening slot
-    finds the pack half full.
+    Five hours of pack, ten hours to fill it, and planned cuts of four hours at noon and at six in the evening: the
+    second finds the pack at two fifths.
 
 Cure
     A changeover without a gap, more cells, a quicker charger with an adapter to match, a smaller load.
