@@ -25,6 +25,8 @@ Key = tuple[str, str]
 ACCURACY = 5e-5
 """Relative error of a step. At this the ledger of a recharge closes to 1e-4 even where nothing is drawn but what flows
 into the pack, and its time stands within seconds, for twice the steps of 1e-3."""
+LONGEST = 3600.0
+"""Longest step: the error of a step is that of the states, and powers may turn a corner between its ends. [s]"""
 
 
 @dataclass(frozen=True)
@@ -112,6 +114,7 @@ def refill(
         accuracy=ACCURACY,
         watch=Watch(machines=(*ended(network), *over)),
         most_steps=TRIES,
+        longest=LONGEST,
     )
     positions[go] = np.arange(len(go))
     machine = _last(waves)[0].machine
