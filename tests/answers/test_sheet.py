@@ -10,6 +10,7 @@ import pytest
 from answers.builds import charged, network, plain
 from tideover.answers import sheet as page
 from tideover.answers.base import QUESTIONS, STATUSES
+from tideover.cases import pool
 
 OURS = ("standing", "drops", "budget", "sources")
 
@@ -29,7 +30,7 @@ HEADINGS = (
 )
 
 
-@pytest.mark.parametrize("key", OURS)
+@pytest.mark.parametrize("key", page.ANSWERS)
 def test_the_page_of_an_answer_has_its_headings_in_order(key):
     text = import_module(page.ANSWERS[key]).__doc__
     assert text.startswith(QUESTIONS[key])
@@ -80,3 +81,13 @@ def test_an_answer_whose_module_is_missing_is_open(monkeypatch):
 def test_an_unknown_question_is_refused():
     with pytest.raises(KeyError):
         page.sheet(network(plain()), ["weather"])
+
+
+def test_workers_change_no_answer_and_no_order():
+    """Questions go to other processes, a few together; samples in pieces."""
+    n, keys = network(plain("6 W ±10 %")), ("standing", "heat", "tolerance", "budget")
+    alone = page.sheet(n, keys, samples=40)
+    with pool(2) as workers:
+        shared = page.sheet(n, keys, samples=40, executor=workers)
+    assert shared == alone
+    assert [a.key for a in shared] == list(keys)
