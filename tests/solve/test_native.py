@@ -9,7 +9,8 @@ import pytest
 from scipy.special import wrightomega
 
 from tideover.network import load
-from tideover.solve import Change, Condition, build, march, native, rest
+from tideover.solve import Change, Condition, build, march, native, newton, rest
+from tideover.solve.rest import weights
 from tideover.solve.trace import Graph, Written
 
 BUILDS = sorted((Path(__file__).parents[2] / "examples").glob("*/*.yaml"))
@@ -100,3 +101,39 @@ def test_statements_name_each_temporary_once() -> None:
     lines, outputs = native.statements(written, {"x": "x"}, [])
     assert len(lines) == len({line.split("=")[0] for line in lines}) == 2
     assert outputs == [lines[-1].split()[2]]
+
+
+def test_a_stage_is_iterated_as_the_array_code_does_and_each_case_as_if_alone(
+    monkeypatch: pytest.MonkeyPatch, plain: None
+) -> None:
+    """From a guess volts away, so that steps are capped and damped, with fewer iterations allowed than some need."""
+    network = load(BUILDS[0])
+    count = native.BLOCK + 6  # more than one block
+    rng = np.random.default_rng(3)
+    name = next(p.name for p in network.parts if p.kind.name == "load")
+    power = network.part(name).values["power"].nominal * rng.uniform(0.5, 1.5, count)
+
+    def run(cases: slice) -> tuple[np.ndarray, ...]:
+        n = len(power[cases])
+        system = build(network, {(name, "power"): power[cases]}, n)
+        point = rest(system).state
+        V, X = point.V + shift[:, cases], point.X.copy()
+        bend = np.full(n, np.inf)
+        at = newton.stage(system, np.full(n, 1e-4), 1.0, point.M, point.S)
+        ok, used = newton.solve(system, at, V, X, X.copy(), weights(system), 1e-9, allowed[cases], bend)
+        return V, X, bend, ok, used
+
+    shift = rng.normal(0.0, 4.0, (build(network).unknowns, count))
+    allowed = rng.integers(0, 12, count)
+    V, X, _, ok, used = fast = run(slice(None))
+    assert ok.any() and not ok.all() and used.max() > 4 and not used[allowed == 0].any()
+    for k in (0, native.BLOCK - 1, native.BLOCK, count - 1):
+        for whole, alone in zip(fast, run(slice(k, k + 1))):
+            np.testing.assert_array_equal(whole[..., k : k + 1], alone)
+    monkeypatch.setenv("TIDEOVER_NATIVE", "0")
+    native.compiler.cache_clear()
+    V_, X_, _, ok_, used_ = run(slice(None))
+    np.testing.assert_array_equal(ok, ok_)
+    np.testing.assert_array_equal(used, used_)
+    np.testing.assert_allclose(V[:, ok], V_[:, ok], atol=1e-7)
+    np.testing.assert_allclose(X[:, ok], X_[:, ok], rtol=1e-7, atol=1e-9)

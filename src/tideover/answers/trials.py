@@ -16,7 +16,7 @@ from tideover.answers.context import AMBIENT, REACHED, Context, Setting
 from tideover.answers.mask import Mask, judge
 from tideover.answers.outage import GIVE_UP, hold, pick
 from tideover.answers.packs import figure
-from tideover.answers.refills import ended, refill
+from tideover.answers.refills import ROUGH, ended, refill
 from tideover.answers.rides import Outage, every_outage, ride
 from tideover.answers.runs import run
 from tideover.answers.soaks import soak
@@ -208,7 +208,7 @@ def _recharge(context: Context) -> Trial | None:
 def refills(context: Context, batch: Batch, charges: tuple[tuple[Key, float], ...], until: float) -> Array:
     """Until a charger ends its charge, the mean load on; NaN where none does. [s]"""
     begin = {key: np.full(batch.count, value) for key, value in charges}
-    found = refill(context.network, batch, begin, until)
+    found = refill(context.network, batch, begin, until, accuracy=ROUGH)
     return np.where(np.isfinite(found.ended_at), found.ended_at, np.nan)[None]
 
 

@@ -265,7 +265,7 @@ class _Run:
         self.totals.tries[now.cases] += going
         good = ok & (error <= 1.0) & going
         ends = discrete.look(self.system, V4, X4, now.M, now.S)
-        guards, level = self._with_watch(now, V4, ends.guards)
+        guards, level = self._with_watch(now.below, V4, ends.guards)
         fired = discrete.fired(self.arcs, ends.guards, now.M)
         crossing = self._crossing(now, h, guards, np.vstack([fired, level > 0.0]))
         tolerance = LOCATE + 1e-8 * now.t
@@ -319,21 +319,22 @@ class _Run:
         ok = ok2 & ok3 & ok4 & np.isfinite(error)
         return ok, V2, X2, V3, X3, V4, X4, np.where(ok, error, 2.0), k4, n2 + n3 + n4
 
-    def _with_watch(self, now: _Now, V: Array, guards: Array) -> tuple[Array, Array]:
+    def _with_watch(self, below: Array, V: Array, guards: Array) -> tuple[Array, Array]:
         level = np.full((1, V.shape[1]), -1.0)
         if self.watch.node > 0:
-            level = (now.below - V[self.watch.node - 1])[None]
+            level = (below - V[self.watch.node - 1])[None]
         return np.vstack([guards, level]), level
 
     def _crossing(self, now: _Now, h: Array, guards: Array, fired: NDArray[np.bool_]) -> Array:
         """Earliest instant in the step at which a guard turned positive, by the straight line; inf if none."""
-        if not fired.any():
-            return np.full(len(h), np.inf)
-        _, level = self._with_watch(now, now.V, guards[:-1])
-        before = np.vstack([now.guards, level])
-        rise = guards - before
+        out = np.full(len(h), np.inf)
+        at = np.flatnonzero(fired.any(axis=0))
+        if not len(at):
+            return out
+        before, _ = self._with_watch(now.below[at], now.V[:, at], now.guards[:, at])
+        rise = guards[:, at] - before
         share = np.where(rise > 0.0, np.clip(-before / np.where(rise > 0.0, rise, 1.0), 0.0, 1.0), 0.0)
-        out: Array = np.where(fired, share * h, np.inf).min(axis=0, initial=np.inf)
+        out[at] = np.where(fired[:, at], share * h[at], np.inf).min(axis=0, initial=np.inf)
         return out
 
     def _accept(

@@ -1,8 +1,8 @@
 """The same equations as machine code, where the machine has a C compiler.
 
 The tracer's operations are written out once more, as C, compiled into the user's cache folder and called through
-ctypes: one call evaluates all parts of a network, or one Newton iteration, for all cases. It computes what the array
-code computes, to rounding, and is several times faster when cases are few. Without a compiler, or with
+ctypes: one call evaluates all parts of a network, or iterates one stage by Newton's method, for all cases. It computes
+what the array code computes, to rounding, and is several times faster. Without a compiler, or with
 TIDEOVER_NATIVE=0 in the environment, the array code runs instead and nothing else changes.
 """
 
@@ -15,7 +15,7 @@ import platform
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tideover.solve import damping
 from tideover.solve.trace import Symbol, Written
 
 Array = NDArray[np.float64]
@@ -150,15 +151,18 @@ def part_function(name: str, g: Any, piece: str, rows: Sequence[int], block: boo
     fixed = [f"C[{j}][k * K[{2 * j}] + column[b] * K[{2 * j + 1}]]" for j in range(len(written.fixed))]
     body, outputs = statements(written, inputs, fixed)
     width, column = ("BLOCK", "b - b0") if block else ("B", "b")
+    asked = ", const char *restrict going" if block else ""
+    skip = ["if (!going[b - b0]) continue;"] if block else []
     stores = [
         f"out[({r} + k) * {width} + {column}] = {y};" for r, y in zip(rows, outputs, strict=True) if r >= 0
     ]
-    inner = "\n            ".join([*lines, *body, *stores])
+    inner = "\n            ".join([*skip, *lines, *body, *stores])
     return "\n".join(
         [
             *tables,
             f"static void {name}(long b0, long b1, long B, In V, In X, In base, Codes M, In S, In h, Codes column,",
-            "        double moves, const In *restrict C, Codes K, In curve, long curve_size, double *restrict out) {",
+            "        double moves, const In *restrict C, Codes K, In curve, long curve_size, double *restrict out"
+            f"{asked}) {{",
             f"    for (long k = 0; k < {g.n}; k++) {{",
             "        In cv = curve + k * curve_size;",
             "        for (long b = b0; b < b1; b++) {",
@@ -189,6 +193,12 @@ def _places(g: Any) -> dict[str, tuple[Any, str]]:
 SIGNATURE = (
     "long B, In V, In X, In base, Codes M, In S, In h, Codes column, double moves, "
     "const In *const *restrict CC, const Codes *restrict KK, const In *restrict curves, Codes sizes"
+)
+
+STAGE = (
+    SIGNATURE.replace("In V, In X", "double *V, double *X")
+    + ", long electrical, In per_scale, In close, Codes most, double *restrict bend, char *restrict ok,"
+    + " long *restrict used"
 )
 
 
@@ -236,7 +246,8 @@ def _layout(groups: Sequence[Any], piece: str) -> tuple[list[list[int]], int]:
 
 
 def _iteration(groups: Sequence[Any], solver: Written, unknowns: int) -> str:
-    """One Newton iteration: parts, elimination of the nodes, changes of the states."""
+    """Newton's method for a stage, block by block of cases, each until its last case is done: parts, elimination of the
+    nodes, changes of the states, and how much of them is taken. A case that is done costs nothing any more."""
     functions, calls, rows = [], [], []
     at = 0
     for gi, g in enumerate(groups):
@@ -244,42 +255,51 @@ def _iteration(groups: Sequence[Any], solver: Written, unknowns: int) -> str:
         rows.append([at + o * g.n for o in range(count)])
         at += count * g.n
         functions.append(part_function(f"stage_{gi}", g, "stage", rows[gi], block=True))
-        calls.append("    " + _call(f"stage_{gi}", gi, "b0", "b1", "w"))
+        calls.append("        " + _call(f"stage_{gi}", gi, "b0", "b1", "w, going"))
     inputs = {}
     for place in solver.inputs:
         group, *rest = (int(p) for p in place[len("given[") : -1].split("]["))
         if group == 0:
             inputs[place] = f"V[{rest[0]} * B + b]"
         else:
-            inputs[place] = f"w[{rows[group - 1][rest[0]] + rest[1]} * BLOCK + b - b0]"
+            inputs[place] = f"w[{rows[group - 1][rest[0]] + rest[1]} * BLOCK + k]"
     body, outputs = statements(solver, inputs, [])
-    stores = [f"dV[{k} * B + b] = {outputs[k]};" for k in range(unknowns)]
+    stores = [f"dV[{k} * BLOCK + k] = {outputs[k]};" for k in range(unknowns)]
     changes = []
     for gi, g in enumerate(groups):
         p = g.program
         own = len(p.terminals) + len(p.entries)
         for r in range(len(p.states)):
             for k in range(g.n):
-                terms = [f"w[{rows[gi][own + r] + k} * BLOCK + b - b0]"]
+                terms = [f"w[{rows[gi][own + r] + k} * BLOCK + k]"]
                 terms += [
-                    f"w[{rows[gi][own + len(p.states) + e] + k} * BLOCK + b - b0] * dV[{int(g.nodes[t][k])} * B + b]"
+                    f"w[{rows[gi][own + len(p.states) + e] + k} * BLOCK + k] * dV[{int(g.nodes[t][k])} * BLOCK + k]"
                     for e, (s, t) in enumerate(p.follows)
                     if s == r
                 ]
-                changes.append(f"dX[{g.x0 + r * g.n + k} * B + b] = {' + '.join(terms)};")
+                changes.append(f"dX[{g.x0 + r * g.n + k} * BLOCK + k] = {' + '.join(terms)};")
+    states = sum(len(g.program.states) * g.n for g in groups)
     return "\n".join(
         [
             *functions,
-            f"void iterate({SIGNATURE}, double *restrict dV, double *restrict dX) {{",
-            f"    double w[{max(at, 1)} * BLOCK];",
+            f"enum {{ states = {states} }};",
+            f"void newton({STAGE}) {{",
+            f"    double w[{max(at, 1)} * BLOCK], dV[unknowns * BLOCK], dX[{max(states, 1)} * BLOCK];",
+            "    double last[BLOCK], pace[BLOCK];",
+            "    char going[BLOCK];",
             "    for (long b0 = 0; b0 < B; b0 += BLOCK) {",
-            "        long b1 = b0 + BLOCK < B ? b0 + BLOCK : B;",
-            *calls,
+            "        long b1 = b0 + BLOCK < B ? b0 + BLOCK : B, left = 0;",
             "        for (long b = b0; b < b1; b++) {",
-            "            " + "\n            ".join([*body, *stores]),
+            "            last[b - b0] = INFINITY, pace[b - b0] = 1.0, ok[b] = 0, used[b] = 0;",
+            "            left += going[b - b0] = most[b] > 0;",
             "        }",
-            "        for (long b = b0; b < b1; b++) {",
-            "            " + "\n            ".join(changes),
+            "        while (left) {",
+            *calls,
+            "        for (long b = b0, k = 0; b < b1; b++, k++) {",
+            "            if (!going[k]) continue;",
+            "            " + "\n            ".join([*body, *stores, *changes]),
+            damping.IN_C.strip("\n"),
+            "        }",
             "        }",
             "    }",
             "}",
@@ -292,42 +312,45 @@ class Native:
 
     def __init__(self, library: ctypes.CDLL, rows: dict[str, int]) -> None:
         self.rows = rows
-        self.functions = {name: getattr(library, name) for name in (*rows, "iterate")}
+        self.functions = {name: getattr(library, name) for name in (*rows, "newton")}
         for name, f in self.functions.items():
             f.restype = None
-            f.argtypes = [
-                ctypes.c_long,
-                *[ctypes.c_void_p] * 7,
-                ctypes.c_double,
-                *[ctypes.c_void_p] * (6 if name == "iterate" else 5),
-            ]
+            f.argtypes = [ctypes.c_long, *[ctypes.c_void_p] * 7, ctypes.c_double, *[ctypes.c_void_p] * 4]
+            f.argtypes += [ctypes.c_long, *[ctypes.c_void_p] * 6] if name == "newton" else [ctypes.c_void_p]
 
-    def stepper(
-        self, tables: Tables, column: Any, at: Any, V: Array, X: Array, base: Array
-    ) -> Callable[[], tuple[Array, Array]]:
-        """A function that makes one full Newton step from what is in `V` and `X` at the time; see `newton.iterate`.
-
-        Addresses are looked up once, so the arrays must stay where they are while it is used.
-        """
+    def newton(
+        self,
+        tables: Tables,
+        column: Any,
+        at: Any,
+        V: Array,
+        X: Array,
+        base: Array,
+        electrical: int,
+        per_scale: Array,
+        close: Array,
+        most: NDArray[np.int64],
+        bend: Array,
+    ) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+        """Iterate a stage until every case is done or gives up, `V`, `X` and `bend` in place; as `newton.solve`, with
+        the electrical unknowns counted, the scales inverted and limits given for each case."""
+        count = V.shape[1]
+        ok, used = np.empty(count, dtype=bool), np.empty(count, dtype=np.int64)
+        v, x, bends = (np.ascontiguousarray(a) for a in (V, X, bend))
         given = [np.ascontiguousarray(a) for a in (base, at.M, at.S, at.h, column)]
-        dV, dX = np.empty(V.shape), np.empty(X.shape)
-        if not (V.flags.c_contiguous and X.flags.c_contiguous):
-            raise ValueError("A stage is iterated in place, so its arrays must be contiguous.")
-        f = self.functions["iterate"]
-        arguments = (
-            V.shape[1],
-            *(a.ctypes.data for a in (V, X, *given)),
+        limits = [np.ascontiguousarray(a) for a in (per_scale, close, most)]
+        self.functions["newton"](
+            count,
+            *(a.ctypes.data for a in (v, x, *given)),
             at.moves,
             *tables.of("stage"),
-            dV.ctypes.data,
-            dX.ctypes.data,
+            electrical,
+            *(a.ctypes.data for a in (*limits, bends, ok, used)),
         )
-
-        def step(kept: Any = given) -> tuple[Array, Array]:
-            f(*arguments)
-            return dV, dX
-
-        return step
+        for out, made in ((V, v), (X, x), (bend, bends)):
+            if made is not out:
+                out[...] = made
+        return ok, used
 
     def piece(self, name: str, tables: Tables, column: Any, V: Array, X: Array, M: Any, S: Array) -> Array:
         """All outputs of one piece of all groups, shape (rows, cases)."""

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tideover.solve.damping import AIR_SHARE, CAP, DOUBT, PROMISE, QUICKER, SHRINKS, SLOWER, SLOWEST
 from tideover.solve.system import Array, System
 
-CAP = 3.0
-"""Largest change of a node's voltage in one Newton iteration. [V]"""
-AIR_SHARE = 1e-2
-"""Weight of the air's temperature against voltages. [V/K]"""
 FEW, MANY = 0.4, 48
 """When fewer than this share of more than so many cases are left, they go on by themselves."""
-DOUBT = 1.2
-"""How much more the equations are thought to bend with every iteration saved on a promise. Without it, a promise made
-where they are straight is believed where they are not: no second iteration is ever made that would show it."""
 
 
 @dataclass(frozen=True)
@@ -86,13 +79,6 @@ def iterate(system: System, at: Stage, V: Array, X: Array, base: Array) -> tuple
     return dV, dX
 
 
-def stepper(system: System, at: Stage, V: Array, X: Array, base: Array) -> Callable[[], tuple[Array, Array]]:
-    """A function that makes one Newton step from what is in `V` and `X` at the time, compiled where that can be."""
-    if system.compiled and system.tables:
-        return system.compiled.stepper(system.tables, system.column, at, V, X, base)
-    return lambda: iterate(system, at, V, X, base)
-
-
 def solve(
     system: System,
     at: Stage,
@@ -133,28 +119,31 @@ def solve(
     """
     count = V.shape[1]
     bend = np.full(count, np.inf) if bend is None else bend
+    allowed = np.broadcast_to(np.asarray(most, dtype=np.int64), (count,))
+    close = np.broadcast_to(np.asarray(tolerance, dtype=float), (count,))
+    per_scale = 1.0 / weight
+    ne = system.electrical
+    if system.compiled and system.tables:
+        return system.compiled.newton(
+            system.tables, system.column, at, V, X, base, ne, per_scale, close, allowed, bend
+        )
     last = np.full(count, np.inf)
     pace = np.ones(count)
     ok = np.zeros(count, dtype=bool)
     used = np.zeros(count, dtype=np.int64)
     cases = np.arange(count)
-    going = np.broadcast_to(np.asarray(most), (count,)) > 0
+    going = allowed > 0
     sub, here, b = system, at, base
     v, x = np.ascontiguousarray(V), np.ascontiguousarray(X)
-    ne = system.electrical
-    per_scale = 1.0 / weight
-    newton_step = stepper(sub, here, v, x, b)
-    allowed = np.broadcast_to(np.asarray(most), (count,))
-    close = np.broadcast_to(np.asarray(tolerance), (count,))
     for _ in range(int(allowed.max(initial=0))):
-        dV, dX = newton_step()
+        dV, dX = iterate(sub, here, v, x, b)
         size = np.abs(dV[:ne]).max(axis=0, initial=0.0)
         change = np.maximum(size, np.abs(dX * per_scale).max(axis=0, initial=0.0))
         change = np.maximum(change, AIR_SHARE * np.abs(dV[-1]))
         finite = np.isfinite(change)
-        # Where the changes do not shrink, Newton jumps to and fro across a bend: shorter steps land on it.
-        gaining = (change < 0.8 * last[cases]) | (last[cases] > CAP)
-        pace[cases] = np.where(gaining, np.minimum(1.4 * pace[cases], 1.0), np.maximum(0.5 * pace[cases], 0.03))
+        gaining = (change < SHRINKS * last[cases]) | (last[cases] > CAP)
+        faster, slower = np.minimum(QUICKER * pace[cases], 1.0), np.maximum(SLOWER * pace[cases], SLOWEST)
+        pace[cases] = np.where(gaining, faster, slower)
         step = going * finite * pace[cases] * np.minimum(1.0, CAP / np.maximum(size, 1e-30))
         if not finite.all():
             dV, dX = np.where(finite, dV, 0.0), np.where(finite, dX, 0.0)
@@ -167,7 +156,7 @@ def solve(
             V[:, cases], X[:, cases] = v, x
         used[cases] += going
         with np.errstate(invalid="ignore"):  # a network without any voltage changes by nothing at all
-            promised = bend[cases] * change * change < 0.005 * close[cases]
+            promised = bend[cases] * change * change < PROMISE * close[cases]
         done = going & finite & ((change < close[cases]) | (promised & (pace[cases] == 1.0)))
         before = last[cases]
         seen = going & finite & (before < 1.0) & (change > 0.0)
@@ -185,5 +174,4 @@ def solve(
             cases, going = cases[keep], going[keep]
             sub, here = sub.take(keep), here.take(keep)
             v, x, b = (np.ascontiguousarray(a[:, keep]) for a in (v, x, b))
-            newton_step = stepper(sub, here, v, x, b)
     return ok, used
