@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from answers.builds import charged, context, network, plain, two_diodes
-from tideover.answers.states import NAMES, Setting, charges, empty_at, levels, standing_states
+from tideover.answers.states import MAINS_FULL, NAMES, Setting, charges, empty_at, levels, standing_states
 
 
 def names(text):
@@ -70,3 +70,27 @@ def test_nothing_is_solved_twice():
     found = context(charged())
     assert found.nominal is found.nominal
     assert found.states is found.states
+
+
+FLOAT = """
+title: Float
+need: {at: load, window: 10.5 V to 15 V, runtime: 4 h, recharge: 24 h}
+parts:
+  brick: 19 V 3.4 A adapter
+  charger: lead-acid charger 12 V 1.5 A
+  pack: {cells: AGM 12 V 7 Ah, series: 1}
+  lamp: {kind: load, power: 3 W, nominal voltage: 12 V}
+joins:
+  - brick > charger > (load)
+  - (load) > pack
+  - (load) > lamp
+"""
+
+
+def test_a_block_on_float_takes_no_more_than_its_load_does():
+    """It rests at 12.85 V by its table and is floated at 13.6 V: full is where next to none flows into it."""
+    about = context(FLOAT)
+    full = about.row(next(s for s in about.settings if s.standing.name == MAINS_FULL))
+    points = about.nominal
+    assert abs(points.q("pack", "discharge current [A]")[full, 0]) < 0.1
+    assert points.q("charger", "charge current [A]")[full, 0] < 3.0 / 13.6

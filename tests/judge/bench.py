@@ -14,7 +14,7 @@ from typing import Any
 
 from scipy.interpolate import PchipInterpolator
 
-from tideover.laws.cells import KNOTS, OCV
+from tideover.laws.cells import KNOTS, OCV, STEEP
 
 ALPHA_COPPER = 0.00393
 AT_20, AT_25 = 293.15, 298.15
@@ -47,13 +47,14 @@ def held(u: float, low: float, high: float, w: float) -> float:
 
 
 class OpenCircuit:
-    """Shape-preserving cubics through the table, straight on beyond its ends."""
+    """Shape-preserving cubics through the table, straight on beyond its ends, no flatter than stated."""
 
     def __init__(self, chemistry: str) -> None:
         found = PchipInterpolator(KNOTS, OCV[chemistry])
         slope = found.derivative()
         self.pieces = [tuple(float(c) for c in found.c[:, k]) for k in range(len(KNOTS) - 1)]
-        self.ends = float(found(0.0)), float(slope(0.0)), float(found(1.0)), float(slope(1.0))
+        least = STEEP.get(chemistry, 0.0)
+        self.ends = float(found(0.0)), max(float(slope(0.0)), least), float(found(1.0)), max(float(slope(1.0)), least)
 
     def __call__(self, soc: float) -> float:
         if soc <= 0.0:

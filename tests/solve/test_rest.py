@@ -7,8 +7,10 @@ import pytest
 from judge.generate import draw
 from scipy.special import lambertw
 
+from tideover.design import examine_text
 from tideover.laws import stability
 from tideover.laws.constants import thermal_voltage
+from tideover.network import settle
 from tideover.solve import OUTCOMES, Condition, build, readings, rest
 
 from .workbench import ROOM, at, nearly, network, ohms, source
@@ -239,6 +241,26 @@ def test_beginning_near_a_known_point_reaches_the_same_one():
     fresh = rest(system, Condition(signals={("load", "demand"): 1.2}))
     assert np.all(again.outcome == fresh.outcome)
     assert nearly(again.v, fresh.v) < 1e-9
+
+
+def test_a_search_from_nothing_climbs_to_the_highest_pack():
+    """Thirteen and twenty cells in series: a step of Newton's method takes no node further than a few volts."""
+    for cells, volts in ((13, 13 * 4.185), (20, 20 * 4.185)):
+        text = f"""
+tideover: 1
+title: High
+need: {{at: load, window: 30 V to 100 V}}
+parts:
+  pack: {{kind: pack, chemistry: NMC, series: {cells}, capacity: 2.6 Ah, resistance: 45 mΩ}}
+  lamp: {{kind: load, law: resistance, power: 1 W, nominal voltage: 48 V}}
+joins:
+  - pack > (load) > lamp
+box: {{width: 150 mm, depth: 100 mm, height: 50 mm}}
+"""
+        net = settle(examine_text(text))
+        point = rest(build(net))
+        assert OUTCOMES[point.outcome[0]] == "found"
+        assert point.v[0, net.at] == pytest.approx(volts, rel=2e-3)
 
 
 def test_an_open_switch_leaves_what_hangs_behind_it_defined():

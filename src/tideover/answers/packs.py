@@ -11,6 +11,8 @@ from tideover.network import Network, Placed
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
+FLOATED = 1.1
+"""Charge, over what the table calls full, to which a pack on float is followed: lead-acid floats above its rest. [-]"""
 
 
 def chemistry(network: Network, pack: Placed) -> str:
@@ -55,6 +57,6 @@ def full_charge(network: Network, pack: Placed, batch: Batch) -> Array:
     last = its("termination_fraction") * its("charge_current")
     rested = np.where(its("float_voltage") > 0.0, its("float_voltage"), its("hold_voltage") - last * ohms)
     cell = rested / (own("series") * own("cells_per_unit"))
-    soc = np.linspace(0.0, 1.0, 2001)
+    soc = np.linspace(0.0, FLOATED, 2201)
     volts = np.asarray(curve(network, pack).value(soc[:, None]))[:, 0]
-    return np.clip(np.interp(cell, volts, soc), 0.0, 1.0)
+    return np.clip(np.interp(cell, volts, soc), 0.0, np.where(its("float_voltage") > 0.0, FLOATED, 1.0))

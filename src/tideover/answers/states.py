@@ -174,6 +174,8 @@ def charges(network: Network, pack: Placed, share: float | None) -> dict[tuple[s
     full = float(full_charge(network, pack, Batch(("nominal",), {}, 1))[0])
     if share is None:
         weak = min(empty_at(network, pack) + LEFT, full)
+    elif share >= 1.0:
+        weak = full
     else:
         weak = max(full - (full - min(share, full)) / (1.0 - spread), 0.0)
     return {

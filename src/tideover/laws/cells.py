@@ -39,6 +39,11 @@ OCV_SOURCE = {
     "others run 12.8 to 13.2 V full; rested 8 to 24 h",
 }
 
+STEEP = {"PbA": 5.0}
+"""Least slope beyond 0 and 1, per unit state of charge, where the table ends flat. A lead-acid cell that rests at
+1.94 V when empty is at its end voltage, 1.75 V, and one that rests at 2.14 V when full gasses, at 2.4 V, within one
+twentieth of its charge: typical, unverified. [V]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Curve:
@@ -50,11 +55,14 @@ class Curve:
         States of charge, ascending from 0 to 1. [-]
     coefficients : array, shape (n_parts, k - 1, 4)
         Of the cubic pieces, in ascending powers of the distance from the left knot. [V]
+    steep : float or array, shape (n_parts,)
+        Least slope beyond 0 and 1. [V]
 
     Notes
     -----
     Shape-preserving piecewise cubics [1]_: they never overshoot the table, and their slope is continuous.
-    Beyond 0 and 1 they go on straight with their end slopes, so that Newton's method finds its way back.
+    Beyond 0 and 1 they go on straight with their end slopes, or `steep` where that is more, so that Newton's method
+    finds its way back.
 
     References
     ----------
@@ -69,6 +77,7 @@ class Curve:
 
     knots: Any
     coefficients: Any
+    steep: Any = 0.0
 
     @classmethod
     def of(cls, names: Sequence[str]) -> Curve:
@@ -97,10 +106,10 @@ class Curve:
         unknown = [name for name in names if name not in OCV]
         if unknown:
             raise ValueError(f'No voltage table for "{unknown[0]}"; choose one of: {", ".join(OCV)}.')
-        return cls.through(KNOTS, [OCV[name] for name in names])
+        return cls.through(KNOTS, [OCV[name] for name in names], [STEEP.get(name, 0.0) for name in names])
 
     @classmethod
-    def through(cls, knots: Any, volts: Any) -> Curve:
+    def through(cls, knots: Any, volts: Any, steep: Any = 0.0) -> Curve:
         """Make curves through tables of measured or published points.
 
         Parameters
@@ -109,6 +118,8 @@ class Curve:
             States of charge, ascending from 0 to 1. [-]
         volts : array, shape (n_parts, k) or (k,)
             One table per part; a single one makes one part. [V]
+        steep : float or array, shape (n_parts,)
+            Least slope beyond 0 and 1. [V]
 
         Returns
         -------
@@ -133,7 +144,7 @@ class Curve:
         if y.shape[-1] != len(x) or y.ndim != 2:
             raise ValueError(f"Each table needs {len(x)} voltages, one per knot; its shape is {y.shape}.")
         descending = PchipInterpolator(x, y, axis=1).c  # (4, k - 1, n_parts)
-        return cls(x, np.ascontiguousarray(descending[::-1].transpose(2, 1, 0)))
+        return cls(x, np.ascontiguousarray(descending[::-1].transpose(2, 1, 0)), steep)
 
     def value(self, soc: Value) -> Value:
         """Voltage at a state of charge.
@@ -175,7 +186,7 @@ class Curve:
         [3.5] [1.]
         """
         c0, c1, c2, c3, x, beyond = self._piece(soc, self._flat)
-        slope = c1 + x * (2.0 * c2 + x * 3.0 * c3)
+        slope = self._sloping(c1 + x * (2.0 * c2 + x * 3.0 * c3), beyond)
         return c0 + x * (c1 + x * (c2 + x * c3)) + slope * beyond, slope
 
     def slope(self, soc: Value) -> Value:
@@ -196,8 +207,8 @@ class Curve:
         >>> print(f"{Curve.of(['NMC']).slope(0.97).item():.2f} V")
         1.07 V
         """
-        _, c1, c2, c3, x, _ = self._piece(soc, self._flat)
-        return c1 + x * (2.0 * c2 + x * 3.0 * c3)
+        _, c1, c2, c3, x, beyond = self._piece(soc, self._flat)
+        return self._sloping(c1 + x * (2.0 * c2 + x * 3.0 * c3), beyond)
 
     def integral(self, soc: Value) -> Value:
         """Integral of the voltage over state of charge, from 0.
@@ -223,13 +234,24 @@ class Curve:
         """
         before, c0, c1, c2, c3, x, beyond = self._piece(soc, [self._before, *self._flat])
         end = c0 + x * (c1 + x * (c2 + x * c3))
-        slope = c1 + x * (2.0 * c2 + x * 3.0 * c3)
+        slope = self._sloping(c1 + x * (2.0 * c2 + x * 3.0 * c3), beyond)
         inside = x * (c0 + x * (c1 / 2.0 + x * (c2 / 3.0 + x * c3 / 4.0)))
         return before + inside + beyond * (end + 0.5 * slope * beyond)
+
+    def _sloping(self, inside: Any, beyond: Any) -> Any:
+        """Slope: `inside` between 0 and 1, else that of the end."""
+        return np.where(beyond < 0.0, self.outside[:, 0], np.where(beyond > 0.0, self.outside[:, 1], inside))
 
     @cached_property
     def _flat(self) -> Any:
         return [np.ascontiguousarray(column) for column in self.coefficients.reshape(-1, 4).T]
+
+    @cached_property
+    def outside(self) -> Any:
+        """Slope below 0 and above 1, shape (n_parts, 2). [V]"""
+        first, last, h = self.coefficients[:, 0], self.coefficients[:, -1], self.knots[-1] - self.knots[-2]
+        ends = np.stack([first[:, 1], last[:, 1] + h * (2.0 * last[:, 2] + h * 3.0 * last[:, 3])], axis=1)
+        return np.maximum(ends, np.reshape(self.steep, (-1, 1)))
 
     @cached_property
     def _before(self) -> Any:

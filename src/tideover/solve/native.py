@@ -57,7 +57,8 @@ static double omega(double z) {
     }
     return w;
 }
-/* Piece of a curve at s: cv = pieces, inner knots, then five numbers a piece: integral before it, c0 to c3. */
+/* Piece of a curve at s: cv = pieces, inner knots, then five numbers a piece: integral before it, c0 to c3;
+   at last the slopes below 0 and above 1. */
 static inline void piece(In cv, double s, double *x, double *beyond, const double **c) {
     int n = (int)cv[0], k = 0;
     double in = smaller(larger(s, 0.0), 1.0);
@@ -67,20 +68,26 @@ static inline void piece(In cv, double s, double *x, double *beyond, const doubl
     *beyond = s - in;
     *c = cv + 1 + n + 5 * k;
 }
+static inline double sloping(In cv, double x, double beyond, const double *c) {
+    const double *outside = cv + 1 + 6 * (int)cv[0];
+    if (beyond < 0.0) return outside[0];
+    if (beyond > 0.0) return outside[1];
+    return c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
+}
 static double curve_value(In cv, double s) {
     double x, d; const double *c;
     piece(cv, s, &x, &d, &c);
-    return c[1] + x * (c[2] + x * (c[3] + x * c[4])) + (c[2] + x * (2.0 * c[3] + x * 3.0 * c[4])) * d;
+    return c[1] + x * (c[2] + x * (c[3] + x * c[4])) + sloping(cv, x, d, c) * d;
 }
 static double curve_slope(In cv, double s) {
     double x, d; const double *c;
     piece(cv, s, &x, &d, &c);
-    return c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
+    return sloping(cv, x, d, c);
 }
 static double curve_energy(In cv, double s) {
     double x, d; const double *c;
     piece(cv, s, &x, &d, &c);
-    double end = c[1] + x * (c[2] + x * (c[3] + x * c[4])), slope = c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
+    double end = c[1] + x * (c[2] + x * (c[3] + x * c[4])), slope = sloping(cv, x, d, c);
     return c[0] + x * (c[1] + x * (c[2] / 2.0 + x * (c[3] / 3.0 + x * c[4] / 4.0))) + d * (end + 0.5 * slope * d);
 }
 """

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tideover.solve import arcs as discrete
-from tideover.solve.newton import solve, stage
+from tideover.solve.newton import CAP, solve, stage
 from tideover.solve.system import AIR_START, Array, System, number
 
 FOUND, NO_POINT, CHATTER, NOT_CONVERGED = 0, 1, 2, 3
@@ -26,6 +26,11 @@ FOREVER = 1e9
 SHORTEST = 1e-13
 """An implicit step of the search shorter than this has failed. [s]"""
 TOLERANCE = 1e-10
+ABOVE_LABEL = 1.3
+"""No cell stands higher above its nominal voltage."""
+PATIENCE, LANDING = 15, 6
+"""Newton iterations of a step; a search from 0 V needs one for each `newton.CAP` of the highest source and some to
+land on it."""
 ROUNDS = 40
 """Rounds of discrete states before giving up."""
 
@@ -260,7 +265,7 @@ def _settle(
     if not fresh:
         v, x = V.copy(), X.copy()
         at = stage(system, np.full(count, FOREVER), 0.0, M, S)
-        ok, used = solve(system, at, v, x, X.copy(), weight, TOLERANCE, 15)
+        ok, used = solve(system, at, v, x, X.copy(), weight, TOLERANCE, PATIENCE)
         V[:, ok], X[:, ok] = v[:, ok], x[:, ok]
     if ok.all():
         return ok, used
@@ -269,11 +274,13 @@ def _settle(
     h = np.full(len(todo), 1e-7)
     v, x, m, s = V[:, todo], X[:, todo], M[:, todo], S[:, todo]
     done = np.zeros(len(todo), dtype=bool)
+    climb = np.ceil(ABOVE_LABEL * np.broadcast_to(_highest(sub), (len(todo),)) / CAP).astype(int)
+    most = np.maximum(PATIENCE, climb + LANDING)
     for _ in range(120):
         trial_v, trial_x = v.copy(), x.copy()
         last = h >= FOREVER
         tolerance = np.where(last, TOLERANCE, 1e-4)
-        patience = np.where(done | (h < SHORTEST), 0, 15)
+        patience = np.where(done | (h < SHORTEST), 0, most)
         good, its = solve(sub, stage(sub, h, 0.0, m, s), trial_v, trial_x, x, weight, tolerance, patience)
         good &= patience > 0
         used[todo] += np.minimum(its, patience)

@@ -119,13 +119,13 @@ class Curves:
         return np.asarray(self._curve.integral(s.T).T)
 
     def table(self) -> Array:
-        """Each part's curve in one row: number of pieces, their left knots, then five numbers a piece."""
+        """Each part's curve in one row: number of pieces, their left knots, five numbers a piece, slopes outside."""
         c = self._curve
         pieces = len(c.knots) - 1
         before = np.asarray(c._before).reshape(-1, pieces, 1)
         rows = np.concatenate([before, c.coefficients], axis=2).reshape(len(before), -1)
         head = np.concatenate([[float(pieces)], c.knots[:-1]])
-        return np.concatenate([np.broadcast_to(head, (len(rows), len(head))), rows], axis=1)
+        return np.concatenate([np.broadcast_to(head, (len(rows), len(head))), rows, c.outside], axis=1)
 
 
 def _written(p: Program, piece: str) -> Written:
