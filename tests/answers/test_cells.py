@@ -359,7 +359,7 @@ def test_groups_joined_when_empty_end_apart_by_the_spread_of_their_capacity(seen
 
 
 def test_a_load_left_on_without_board_or_lockout_runs_the_cells_flat(seen: cells.Seen) -> None:
-    """The run asked for ends with charge to spare, and a dark load still draws: what nothing stops goes on to nothing."""
+    """The run asked for ends with charge to spare, and a dark load still draws: what nothing stops goes on."""
     assert not np.isfinite(seen.left_on)
     bare = context(kept_box(guard="", need="runtime: 30 min"))
     (pack,) = states.of_kind(bare.network, "pack")

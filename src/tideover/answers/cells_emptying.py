@@ -94,8 +94,8 @@ def _left_on(context: Context, seen: Seen) -> list[Finding]:
             f"cells' lowest, {show(w.borne, 'V')} what they bear once"
             if status != HOLDS
             else f"the lowest group comes down to {said}, and no further while it is followed",
-            mend=f"Something that stops the load at {show(w.in_use, 'V')} a group: a protection board, a converter with "
-            "a lockout, a low-voltage disconnect.",
+            mend=f"Something that stops the load at {show(w.in_use, 'V')} a group: a protection board, a converter "
+            "with a lockout, a low-voltage disconnect.",
             source=f"run that is not stopped when the load leaves its window; {w.origin('lowest_voltage')}",
             place=context.place(seen.pack.name),
         )
