@@ -358,6 +358,17 @@ def test_groups_joined_when_empty_end_apart_by_the_spread_of_their_capacity(seen
     assert found.status == "tight" and found.value is not None and 4.25 < found.value < 4.34
 
 
+def test_a_load_left_on_without_board_or_lockout_runs_the_cells_flat(seen: cells.Seen) -> None:
+    """The run asked for ends with charge to spare, and a dark load still draws: what nothing stops goes on."""
+    assert not np.isfinite(seen.left_on)
+    bare = context(kept_box(guard="", need="runtime: 30 min"))
+    (pack,) = states.of_kind(bare.network, "pack")
+    low = exposure.left_on(bare, (pack,))[pack.name]
+    assert low < 1.0
+    found = _only(cells_said.findings(bare, replace(seen, pack=pack, left_on=low)), "load left on runs the cells flat")
+    assert found.status == "fails" and found.mend and found.value == low
+
+
 def test_without_charger_law_or_pack_it_says_what_is_missing(seen: cells.Seen) -> None:
     assert cells.answer(context(plain())).status == "open"
     other, drawn = as_drawn(kept_box(chemistry="LTO", hold="5.4 V"), seen)

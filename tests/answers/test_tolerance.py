@@ -14,7 +14,7 @@ from tideover.answers import tolerance
 from tideover.answers.tolerance import Result, all_at_once, answer
 from tideover.answers.tolerance_said import together
 from tideover.answers.trials import Work, do, trials
-from tideover.cases import Extreme, corner, pool, samples
+from tideover.cases import PIECE, Extreme, corner, pool, samples
 from tideover.cases.samples import lot
 from tideover.cases.yields import root_sum_square
 
@@ -182,6 +182,22 @@ def test_what_fails_as_written_is_said_to(divider):
     c = fixed(DIVIDER.replace("10.6 V to 13 V", "11.5 V to 13 V"))
     f = next(f for f in answer(replace(c, samples=200)).findings if f.name.startswith("load falls below"))
     assert f.status == "fails" and f.why.startswith("as written already")
+    assert "mend that first" in f.mend and "narrower" not in f.mend
+
+
+def test_a_ride_that_was_given_up_is_not_told_as_a_margin():
+    """Without any backup the load falls to 0 V; the ride is given up at half its window."""
+    f = next(f for f in answer(replace(context(DIVIDER), samples=200)).findings if f.name.startswith("load drops out"))
+    assert f.status == "fails" and "-5.3 V or worse" in f.why
+    assert "5.3 V higher" not in f.mend and "root-sum-square" not in f.why and "random corner" not in f.why
+
+
+def test_root_sum_square_is_never_worse_than_every_figure_at_its_worst(divider):
+    """One even distribution reaches 1.7 of its deviations; three of them would be a build that cannot be."""
+    one = replace(divider, spreads=tuple(s for s in divider.spreads if s.name == "voltage"), samples=200)
+    f = next(f for f in answer(one).findings if f.name.startswith("load falls below"))
+    worst = f"{divided(11.4, 0.75):.2f}"
+    assert f"every figure at its worst {worst} V, by root-sum-square {worst} V" in f.why
 
 
 def test_a_load_that_collapses_the_supply_fails_with_its_reason():

@@ -33,6 +33,19 @@ def test_manual_obeys_the_schema():
     jsonschema.validate(YAML(typ="safe", pure=True).load(block()), schema())
 
 
+def test_a_long_wire_gives_off_its_heat_along_all_of_it():
+    """36 m out and 36 m back give off seventy-two times what a metre does; what the file says stays as it says."""
+    long = "out wire: {kind: wire, section: 4 mm², length: 36 m, cores: 2"
+    stated = long.replace("out wire", "stated") + ", thermal resistance: 3 K/W"
+    text = block().replace("  modem:  ", f"  {long}}}\n  {stated}}}\n  modem:  ")
+    text = text.replace("converter > (load)", "converter > out wire > stated > (load)")
+    parts = {p.name: p.values for p in settle(examine_text(text)).parts}
+    assert parts["out wire"]["thermal_resistance"].nominal == pytest.approx(40.0 / 72.0)
+    assert parts["out wire"]["heat_capacity"].nominal == pytest.approx(5.0 * 72.0)
+    assert parts["stated"]["thermal_resistance"].nominal == pytest.approx(3.0)
+    assert parts["lead"]["thermal_resistance"].nominal == pytest.approx(20.0 / 2.0)
+
+
 @pytest.mark.parametrize("name", [name for name in KINDS if name != "box"])
 def test_manual_lists_the_terminals_of_every_kind(name):
     kind = KINDS[name]

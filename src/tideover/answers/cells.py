@@ -73,6 +73,8 @@ class Seen:
         Current of the hardest worked cell over the mean of its group, and why.
     peak : (float, str)
         Largest current of a mean cell on the pack [A], and in which state.
+    left_on : float
+        Lowest voltage of a group where the load is left on after a run; NaN where a board watches the pack. [V]
     """
 
     pack: Placed
@@ -85,6 +87,7 @@ class Seen:
     emptied: Emptied
     peak: tuple[float, str]
     kept: Keeping
+    left_on: float = float("nan")
 
 
 def answer(context: Context) -> Answer:
@@ -123,6 +126,7 @@ def look(context: Context) -> tuple[Seen, ...]:
     floated = exposure.floats(context, packs)
     runs = exposure.discharges(context)
     fed = states.of_kind(network, "charger") and states.of_kind(network, "adapter")
+    left_on = exposure.left_on(context, packs)
     refills = exposure.recharges(context, packs) if fed else None
     out = []
     for pack in packs:
@@ -140,6 +144,7 @@ def look(context: Context) -> tuple[Seen, ...]:
             exposure.emptied(runs, pack, limits),
             exposure.peak_current(context, pack),
             _kept(context, pack, charger, highest, floated[pack.name]),
+            left_on.get(pack.name, float("nan")),
         )
         out.append(seen)
     return tuple(out)

@@ -25,7 +25,7 @@ def emptying(context: Context, seen: Seen) -> list[Finding]:
     w, e = seen.window, seen.emptied
     share, words = seen.share
     amps, state = seen.peak
-    out = [_low(context, seen), *board_finding(context, seen, "cut_off")]
+    out = [_low(context, seen), *_left_on(context, seen), *board_finding(context, seen, "cut_off")]
     if np.isfinite(amps):
         out.append(
             rate_finding(
@@ -70,6 +70,38 @@ def emptying(context: Context, seen: Seen) -> list[Finding]:
     return out
 
 
+def _left_on(context: Context, seen: Seen) -> list[Finding]:
+    """What becomes of cells that no board watches, where nobody switches the load off."""
+    w, low = seen.window, seen.left_on
+    if not np.isfinite(low):
+        return []
+    status = HOLDS if low >= w.lowest - NEAR_EMPTY else TIGHT
+    if low < rule.DEEP.value * w.borne:
+        status = FAILS
+    said = show(max(low, 0.0), "V")
+    return [
+        Finding(
+            "load left on runs the cells flat",
+            status,
+            seen.pack.name,
+            "on pack, load left on after its run, room at 25 °C",
+            "lowest group voltage",
+            low,
+            "V",
+            w.lowest,
+            low - w.lowest,
+            why=f"nothing in the drawing stops the load before a group is at {said}; {show(w.lowest, 'V')} is the "
+            f"cells' lowest, {show(w.borne, 'V')} what they bear once"
+            if status != HOLDS
+            else f"the lowest group comes down to {said}, and no further while it is followed",
+            mend=f"Something that stops the load at {show(w.in_use, 'V')} a group: a protection board, a converter "
+            "with a lockout, a low-voltage disconnect.",
+            source=f"run that is not stopped when the load leaves its window; {w.origin('lowest_voltage')}",
+            place=context.place(seen.pack.name),
+        )
+    ]
+
+
 def _low(context: Context, seen: Seen) -> Finding:
     """How far a run takes the weakest group, and what ended it."""
     w, e = seen.window, seen.emptied
@@ -100,7 +132,8 @@ def _low(context: Context, seen: Seen) -> Finding:
     why = (
         f"the run is ended by the {ended} with the weak group at {show(float(e.weak[k]), 'V')}"
         if ended
-        else (f"the weak group comes down to {show(float(e.weak[k]), 'V')}")
+        else f"followed for {show(float(e.runtime[k]), 's')}, the weak group comes down to "
+        f"{show(float(e.weak[k]), 'V')}"
     )
     if value < 0.0:
         why += ": it is reversed, which can start a fire at the next charge"
@@ -117,7 +150,7 @@ def _low(context: Context, seen: Seen) -> Finding:
         name,
         status,
         subject,
-        f"on pack, end of the run, {RUNS[k]}",
+        f"on pack, {'end of the run' if ended else 'as long as it was followed'}, {RUNS[k]}",
         "lowest group voltage",
         value,
         "V",

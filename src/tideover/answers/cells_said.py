@@ -8,7 +8,7 @@ import numpy as np
 
 from tideover.answers.base import Finding
 from tideover.answers.cells_charging import charging, floating
-from tideover.answers.cells_emptying import emptying
+from tideover.answers.cells_emptying import NEAR_EMPTY, emptying
 from tideover.answers.cells_shared import unit_of
 from tideover.answers.cells_years import headline_of, years
 from tideover.answers.context import Context
@@ -34,7 +34,11 @@ def headline(context: Context, seen: Seen) -> str:
         said.append(f"charged to {show(hold, 'V')} a {unit_of(seen)} ({show(w.highest, 'V')} is the limit)")
     lows = np.fmin(e.weak, e.mean)[: len(ROOMS)]
     if np.isfinite(lows).any():
-        said.append(f"emptied to {show(float(np.nanmin(lows)), 'V')} ({show(w.lowest, 'V')})")
+        k = int(np.nanargmin(lows))
+        so_far = "" if e.ended_by[k] else f" within {show(float(e.runtime[k]), 's')}"
+        said.append(f"emptied to {show(float(lows[k]), 'V')}{so_far} ({show(w.lowest, 'V')})")
+    if np.isfinite(seen.left_on) and seen.left_on < w.lowest - NEAR_EMPTY:
+        said.append(f"to {show(max(seen.left_on, 0.0), 'V')} by a load left on")
     if seen.charged and np.isfinite(seen.charged.warmest[: len(ROOMS)]).any():
         cold = float(np.nanmin(seen.charged.coldest[: len(ROOMS)]))
         warm = float(np.nanmax(seen.charged.warmest[: len(ROOMS)]))

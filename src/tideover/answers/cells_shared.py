@@ -9,10 +9,9 @@ import numpy as np
 from tideover.answers import limits as rule
 from tideover.answers.base import HOLDS, TIGHT, Finding, judged
 from tideover.answers.context import Context
-from tideover.answers.states import of_kind
+from tideover.answers.packs import board_of
 from tideover.cases import written
 from tideover.laws.constants import TEMP_25
-from tideover.network import Placed
 from tideover.quantity import Quantity, show
 
 if TYPE_CHECKING:
@@ -30,15 +29,9 @@ def room_of(context: Context, k: int) -> float:
     return (low, TEMP_25, high)[k]
 
 
-def _board_of(context: Context, pack: Placed) -> Placed | None:
-    tap = pack.nodes[pack.kind.terminals.index("tap")]
-    boards = of_kind(context.network, "protection board")
-    return next((b for b in boards if b.nodes[b.kind.terminals.index("sense tap")] == tap), None)
-
-
 def board_finding(context: Context, seen: Seen, threshold: str) -> list[Finding]:
     """What a board's threshold, with its spread, would let a group come to."""
-    board = _board_of(context, seen.pack)
+    board = board_of(context.network, seen.pack)
     w = seen.window
     if board is None:
         if threshold == "cut_off" or seen.window.cells > 1:

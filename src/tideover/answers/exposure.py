@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from tideover.answers import states
 from tideover.answers.context import Context
 from tideover.answers.limits import COLD_CHARGE
-from tideover.answers.packs import charger_of
+from tideover.answers.packs import board_of, charger_of
 from tideover.answers.refills import Refills, refill
-from tideover.answers.runs import AMBIENT, AT_ONCE, Runs, plain, run
+from tideover.answers.runs import AMBIENT, AT_ONCE, Runs, label_energy, plain, run
 from tideover.answers.soaks import soak
 from tideover.answers.states import Setting
 from tideover.answers.stoppers import stoppers
@@ -35,6 +35,8 @@ FLOWS = 0.02
 """Share of its set current above which a charger counts as charging."""
 LONGEST = 10.0 * 86400.0
 """A recharge is watched no longer. [s]"""
+ENERGY, YEARLONG = 3.0, 400.0 * 86400.0
+"""A load left on is watched for so many times what the label's energy feeds it, but no longer. [-] [s]"""
 THRESHOLDS = ("cut_off", "cut_off_release", "lockout_off", "lockout_on")
 """What ends a run; releases move with it, so that neither passes the other."""
 SET = ("hold_voltage", "float_voltage", "restart_voltage", "charge_current")
@@ -204,6 +206,26 @@ def discharges(context: Context) -> Runs:
             if isinstance(value, Quantity):
                 low[part.name, name] = value.low
     return run(network, plain(network, [*rooms(network), (RUNS[LOW], low)]))
+
+
+def left_on(context: Context, packs: tuple[Placed, ...]) -> dict[str, float]:
+    """Lowest voltage of a group where the load is left on after it has dropped out, in a room at 25 °C. [V]
+
+    Only packs that no board watches: the others are told by its cut-off. Empty where there is no load, or no run.
+    """
+    network = context.network
+    bare = [p for p in packs if board_of(network, p) is None]
+    power = sum(written(network, (p.name, "power")) for p in context.loads)
+    if not bare or power <= 0.0:
+        return {}
+    label = sum(label_energy(network, p) for p in packs)
+    runs = run(network, plain(network, [rooms(network)[USUAL]]), limit=min(ENERGY * label / power, YEARLONG), on=True)
+    if runs.outcome(0) < 0:
+        return {}
+    assert runs.waves is not None
+    _, system, inside = along(runs.waves, int(runs.positions[0]))
+    q = readings(system, inside).quantity
+    return {p.name: float(min(q[p.name, f"{g} group [V]"].min() for g in ("weak", "mean"))) for p in bare}
 
 
 def emptied(runs: Runs, pack: Placed, window: Window) -> Emptied:

@@ -30,6 +30,13 @@ def figure(network: Network, batch: Batch, key: Key) -> Array:
     return batch.values.get(key, np.full(batch.count, written(network, key)))
 
 
+def board_of(network: Network, pack: Placed) -> Placed | None:
+    """The protection board that senses a pack, if one does."""
+    tap = pack.nodes[pack.kind.terminals.index("tap")]
+    boards = [p for p in network.parts if p.kind.name == "protection board"]
+    return next((b for b in boards if b.nodes[b.kind.terminals.index("sense tap")] == tap), None)
+
+
 def charger_of(network: Network, pack: Placed) -> Placed | None:
     """The charger that feeds a pack: the one joined to its plus, or else any."""
     chargers = [p for p in network.parts if p.kind.name == "charger"]

@@ -130,10 +130,12 @@ def run(
     keep: bool = True,
     charges: Mapping[Key, Array] | None = None,
     limit: float | None = None,
+    on: bool = False,
 ) -> Runs:
     """March every case on its pack at mean load until the load leaves its window or resets, or for `limit`. [s]
 
-    Each begins full, or at `charges`: ``(pack, "charge")`` and ``(pack, "weak_charge")`` to shape (cases,).
+    Each begins full, or at `charges`: ``(pack, "charge")`` and ``(pack, "weak_charge")`` to shape (cases,). With `on`
+    it goes on after that, as a circuit does that nobody watches.
     """
     start: dict[Key, Array] = dict(charges or {})
     for pack in () if charges else states.of_kind(network, "pack"):
@@ -158,7 +160,7 @@ def run(
             point.state.take(go),
             until=limit,
             accuracy=ACCURACY,
-            watch=Watch(network.at, network.need.window[0], resets),
+            watch=None if on else Watch(network.at, network.need.window[0], resets),
             keep=None if keep else [network.at],
             most_steps=TRIES,
         )

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 QUANTITY = "share of builds in which it holds"
 SOURCE = "extreme value, root-sum-square and yield: ECSS-Q-HB-30-01A; 95 % of builds: engineering judgement"
 ROOM = "ambient"
+GIVEN_UP = 0.99
+"""Share of the margin at which a ride is given up from which it counts as that."""
 MATTERS = 0.05
 """Share of the scatter from which a figure is worth narrowing."""
 
@@ -126,6 +128,8 @@ def _why(r: Result) -> str:
     limit = show(j.limit, j.unit, 4)
 
     def value(x: float) -> str:
+        if np.isfinite(x) and x <= j.given_up * GIVEN_UP:
+            return f"{show(j.given_up, j.unit, 2)} or worse, where a ride is given up"
         return show(x, j.unit, 4) if np.isfinite(x) else j.none
 
     text = f"{'as written' if r.keeps(extreme.nominal) else 'as written already'} it is {value(extreme.nominal)}"
@@ -135,10 +139,10 @@ def _why(r: Result) -> str:
         text += f", with every figure at its worst {value(extreme.value)}"
     elif np.isfinite(extreme.nominal):
         text += f", and with every figure at its worst {j.none}"
-    if np.isfinite(r.rss):
+    if np.isfinite(r.rss) and r.rss > j.given_up * GIVEN_UP:
         text += f", by root-sum-square {value(r.rss)}"
     text += f"; the limit is {limit}"
-    if extreme.surprised:
+    if extreme.surprised and value(extreme.value) != value(extreme.nominal):
         text += "; a random corner was worse than the one that single figures point to, so worse ones may exist"
     if not share.count:
         return text + "; sampling was interrupted before a piece was finished"
@@ -160,10 +164,12 @@ def _mend(r: Result) -> str:
     if r.points and r.share.count >= 100:
         edge = r.points[0 if j.worse == "low" else -1][0]
         short = (j.limit - edge) * (1.0 if j.worse == "low" else -1.0)
-        if np.isfinite(short) and short > 0.0:
+        if np.isfinite(short) and short > 0.0 and edge > j.given_up * GIVEN_UP:
             ways.append(f"99 % of builds would hold if it lay {show(short, j.unit, 2)} {_better(j.worse)}")
     top = strongest(r)
-    if r.missed:
+    if r.extreme is not None and not r.keeps(r.extreme.nominal):
+        ways.append("it misses its limit as written: mend that first, no tolerance is to blame")
+    elif r.missed:
         names = " and ".join(name.rsplit(" ", 1)[0] for name in r.missed)
         ways.append(f"look to {names}: they set apart what misses it")
     elif top:

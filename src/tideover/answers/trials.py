@@ -49,6 +49,8 @@ class Judged:
         What it means that it has no value: ``there is no standing point``.
     place : str
         File, line and column of the limit.
+    given_up : float
+        Value at which the measurement stops, so that it may be worse. [unit]
     """
 
     short: str
@@ -60,6 +62,7 @@ class Judged:
     subject: str
     none: str
     place: str = ""
+    given_up: float = -np.inf
 
 
 @dataclass(frozen=True)
@@ -145,6 +148,7 @@ def _outage(context: Context) -> Trial | None:
         context.network.need.at,
         "the supply has no lasting state before mains is lost",
         context.need_place,
+        _floor(Mask.of(context.network.need)) - context.network.need.window[0],
     )
     return Trial((judged,), rides, (worst_outages(context),))
 

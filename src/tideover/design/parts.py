@@ -336,8 +336,26 @@ def _complete(draft: _Draft, report: Report) -> None:
         elif kind and not draft.incomplete and p.name not in draft.stated and p.key not in draft.meant:
             example = values.example(p)
             report(say.missing_value(draft.place, draft.name, p.key, kind.name, p.about, example))
+    _lengthen(draft)
     _calibrate(draft, report)
     _check_order(draft, report)
+
+
+def _lengthen(draft: _Draft) -> None:
+    """A wire of many metres gives off its heat along all of them: what is taken by default is that of the first."""
+    length = draft.values.get(draft.kind.along) if draft.kind else None
+    if not isinstance(length, Quantity) or draft.kind is None:
+        return
+    cores = draft.values.get("cores") if draft.kind.name == "wire" else None  # those of a cable lie side by side
+    metres = length.nominal * (cores.nominal if isinstance(cores, Quantity) else 1.0)
+    if metres <= 1.0:
+        return
+    for name, times in (("thermal_resistance", 1.0 / metres), ("heat_capacity", metres)):
+        value = draft.values.get(name)
+        if isinstance(value, Quantity) and draft.origins[name].startswith("default"):
+            p = draft.kind.parameter(name)
+            draft.values[name] = exact(min(max(value.nominal * times, p.low), p.high), p.unit)
+            draft.origins[name] += f", {metres:g} m of it"
 
 
 def _calibrate(draft: _Draft, report: Report) -> None:

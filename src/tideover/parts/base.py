@@ -209,6 +209,9 @@ class Kind:
         Parts of different kinds that are like one are evaluated together.
     optional : frozenset of str
         Terminals that may be left unjoined, such as an unused throw of a relay.
+    along : str
+        The length along which a part gives off its heat: the default thermal resistance and heat capacity are those of
+        its first metre, and a longer part has so much less of the one and more of the other. Empty for other parts.
     """
 
     name: str
@@ -226,6 +229,7 @@ class Kind:
     heat_steers: tuple[str, str] | None = None
     source: tuple[tuple[str, str], ...] = ()
     like: tuple[Kind, Callable[[Any], dict[str, Any]]] | None = None
+    along: str = ""
 
     def parameter(self, key: str) -> Parameter:
         """Find a parameter by key or Python name; KeyError when there is none."""
@@ -290,9 +294,9 @@ def held_temp(temp: Any) -> Any:
     return np.minimum(np.maximum(temp, COLDEST), HOTTEST)
 
 
-def warmth(resistance: float, capacity: float) -> tuple[Parameter, Parameter]:
+def warmth(resistance: float, capacity: float, note: str = "") -> tuple[Parameter, Parameter]:
     """Heat path of a part: to the air around it, and its own heat capacity."""
     return (
-        Parameter("thermal resistance", "K/W", 1e-3, 1e4, resistance, "from the part to the air around it"),
-        Parameter("heat capacity", "J/K", 1e-3, 1e6, capacity, "of the part"),
+        Parameter("thermal resistance", "K/W", 1e-3, 1e4, resistance, f"from the part to the air around it{note}"),
+        Parameter("heat capacity", "J/K", 1e-3, 1e6, capacity, f"of the part{note}"),
     )

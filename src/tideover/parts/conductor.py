@@ -21,6 +21,7 @@ ALPHA = Parameter(
     "tempco", "1/K", -0.01, 0.02, COPPER.alpha, "relative rise of resistance", "copper, IEC 60028"
 )
 CONTACTS = Parameter("contact resistance", "ohm", 0.0, 10.0, 0.0, "of one contact, on top of the copper")
+FIRST_METRE = "; if left out, that of a metre, shared out over a longer one"
 COUNT = Parameter("contacts", "", 0, 100, 2, "number of contacts the current passes, both poles counted")
 
 
@@ -78,7 +79,12 @@ OHMIC = Kind(
 
 
 def _conductor(
-    name: str, about: str, parameters: tuple[Parameter, ...], resistance: Callable[[Any], Any], symbol: str
+    name: str,
+    about: str,
+    parameters: tuple[Parameter, ...],
+    resistance: Callable[[Any], Any],
+    symbol: str,
+    along: str = "",
 ) -> Kind:
     return Kind(
         name,
@@ -89,6 +95,7 @@ def _conductor(
         _ohmic(resistance),
         symbol=symbol,
         like=(OHMIC, _as_ohmic(resistance)),
+        along=along,
     )
 
 
@@ -115,16 +122,18 @@ STRANDED = 1.95e-8
 CABLE = _conductor(
     "cable",
     "two cores side by side, out and back: both are counted",
-    (*_run(None, 2, STRANDED, 2), *warmth(20.0, 20.0)),
+    (*_run(None, 2, STRANDED, 2), *warmth(20.0, 20.0, FIRST_METRE)),
     _copper,
     "line",
+    along="length",
 )
 WIRE = _conductor(
     "wire",
     "a single insulated wire; say `cores: 2` where out and back are alike",
-    (*_run(None, 1, STRANDED, 2), *warmth(40.0, 5.0)),
+    (*_run(None, 1, STRANDED, 2), *warmth(40.0, 5.0, FIRST_METRE)),
     _copper,
     "line",
+    along="length",
 )
 STRIP = _conductor(
     "strip",
