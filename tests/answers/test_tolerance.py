@@ -14,7 +14,7 @@ from tideover.answers import tolerance
 from tideover.answers.tolerance import Result, all_at_once, answer
 from tideover.answers.tolerance_said import together
 from tideover.answers.trials import Work, do, trials
-from tideover.cases import PIECE, Extreme, corner, pool, samples
+from tideover.cases import Extreme, corner, pool, samples
 from tideover.cases.samples import lot
 from tideover.cases.yields import root_sum_square
 
