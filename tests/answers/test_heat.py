@@ -23,6 +23,7 @@ from tideover.solve import along, march, readings, rest
 from tideover.solve import build as ready
 
 BOX = "box: {width: 150 mm, depth: 100 mm, height: 50 mm, wall: 2 mm}\n"
+LARGE = "box: {width: 300 mm, depth: 300 mm, height: 300 mm}\n"
 
 
 def stove(box: str = BOX):
@@ -227,3 +228,11 @@ def test_all_that_is_bad_at_once_makes_tight_and_never_fails():
     assert [dataclasses.replace(plain, value=v).status for v in (339.0, 345.0, 351.0)] == ["holds", "tight", "fails"]
     corner = dataclasses.replace(plain, case="a +5 %")
     assert [dataclasses.replace(corner, value=v).status for v in (339.0, 345.0, 351.0)] == ["holds", "holds", "tight"]
+
+
+def test_a_rise_of_more_than_a_hundred_kelvin_is_a_difference_and_no_temperature():
+    """2 W over 80 K/W: a charger that does not fold back stands 160 K above the air around it."""
+    build = linear(theta="80 K/W, foldback temperature: 226 °C", box=LARGE)
+    hot = heat.answer(Context.of(build))
+    why = next(f.why for f in hot.findings if f.subject == "charger" and f.status == "fails")
+    assert " K above the air around it" in why and "°C above the air" not in why

@@ -225,7 +225,21 @@ def test_a_restart_voltage_above_where_the_pack_rests_is_noticed() -> None:
 def test_cells_charged_outside_their_window_are_noticed() -> None:
     answer = answered(station(need=ASKED.replace("15 °C", "-15 °C")))
     cold = found(answer, "cells are charged too cold or too warm")[0]
-    assert cold.status == "tight" and cold.limit == pytest.approx(273.15) and cold.value < 262.0
+    assert cold.status == "fails" and cold.limit == pytest.approx(273.15) and cold.value < 262.0
+
+
+def test_a_charger_that_gives_all_it_is_set_to_is_not_told_to_find_headroom() -> None:
+    """210 mA into two cells that feed 1.3 W: what remains is too little, whatever the adapter's voltage."""
+    end = found(answered(on_the_pack(station(charge="210 mA", power="1.3 W"))), NEVER)[0]
+    assert end.status == "fails" and "never reaches its hold voltage" in end.why and "reach the cells" in end.why
+    assert "at its input" not in end.mend and "Feed the load from before charger" in end.mend
+
+
+def test_runs_after_a_recharge_are_followed_to_their_end() -> None:
+    """A runtime of ten minutes is asked for; what full cells give is told all the same."""
+    long, short = (answered(station(need=ASKED.replace("1 h", asked))) for asked in ("1 h", "10 min"))
+    told = [next(t for t in a.tables if t.title == "Runtime regained").rows[-1][-1] for a in (long, short)]
+    assert told[1] > 4 * 600.0 and told[0] == pytest.approx(told[1], rel=0.01)
 
 
 def test_tolerances_are_moved_the_way_that_lengthens_the_recharge() -> None:

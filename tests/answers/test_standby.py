@@ -161,3 +161,11 @@ def test_a_build_without_a_pack_says_what_is_missing():
 
     answer = standby.answer(Context.of(network(plain())))
     assert answer.status == "open" and "no pack" in answer.headline
+
+
+def test_a_current_that_is_not_known_is_open_and_does_not_hold(monkeypatch):
+    import tideover.answers.drains as module
+
+    monkeypatch.setattr(module.Drained, "lasts", lambda *_: float("nan"))
+    found = standby.answer(Context.of(bare(board="")))
+    assert {f.status for f in found.findings} == {"open"}

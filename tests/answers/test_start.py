@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from answers.builds import context, network
-from tideover.answers import start
+from answers.builds import context, network, plain
+from tideover.answers import start, start_said
 from tideover.answers.base import Answer, Finding
 from tideover.answers.context import Context
+from tideover.answers.mask import Mask, judge
 from tideover.answers.rides import Event
-from tideover.answers.start_read import going_round
+from tideover.answers.start_read import _begun, going_round
 from tideover.answers.starts import EMPTY, JOINED, Dead, Starts, cases, dead_states
 from tideover.answers.starts import start as march_starts
 from tideover.cases import nominal, repeat
@@ -245,3 +247,26 @@ def test_a_build_without_any_source_of_its_own_states_has_only_those_it_can_reac
     answer = start.answer(context(heavy("constant current")))
     assert [f.name for f in answer.findings if f.name in (DEAD, ALONE)] == [DEAD]
     assert not any("board" in f.name or "pack" in f.name for f in answer.findings)
+
+
+def test_a_glimpse_of_the_window_begins_nothing():
+    """A rush bounces through the window for microseconds before the load's own input is filled: no dip of a start."""
+    t = np.array([0.0, 1e-6, 3e-6, 5e-6, 1.0, 2.0])
+    mask = Mask(13.0, ((10.0, 0.0),))
+    glimpse = np.array([0.0, 12.0, 5.0, 12.0, 12.0, 12.0])
+    late = np.array([0.0, 12.0, 12.0, 12.0, 5.0, 12.0])
+    assert judge(t[_begun(t, glimpse, mask) :], glimpse[_begun(t, glimpse, mask) :], mask).margin > 0.0
+    assert judge(t[_begun(t, late, mask) :], late[_begun(t, late, mask) :], mask).margin < 0.0
+
+
+def test_a_mend_that_was_tried_in_vain_is_not_proposed():
+    about = context(plain())
+    assert "button" in start_said._wakes(about, ())
+    assert "button" not in start_said._wakes(about, ("a button that bridges the protection board for a moment",))
+    assert "0 V" not in start_said._wakes(about, ())  # no charger here waits for a voltage
+
+
+def test_a_pack_that_is_charged_while_the_load_is_dead_is_told():
+    assert "94.9 mA flow into the pack" in start_said._meanwhile(SimpleNamespace(charge=0.0949))
+    assert start_said._meanwhile(SimpleNamespace(charge=float("nan"))) == ""
+    assert start_said._meanwhile(SimpleNamespace(charge=-1e-5)) == ""

@@ -115,7 +115,8 @@ def _days(context: Context, warm: Warmth) -> list[Day]:
         return []
     full = names.index(states.MAINS_FULL)
     worst_corner = CORNERS + (names.index(states.CHARGING) if states.CHARGING in names else full)
-    cases, columns = [batch.take([DRAWN]), batch.take([worst_corner])], [DRAWN, worst_corner]
+    columns = [DRAWN] if batch.labels[worst_corner] == "nominal" else [DRAWN, worst_corner]
+    cases = [batch.take([column]) for column in columns]
     chargers = linear_chargers(network)
     if chargers:
         cool: Batch = override(cases[0], {(c, "foldback_temperature"): COOL_CHARGER for c in chargers}, UNFOLDED)

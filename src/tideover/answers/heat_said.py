@@ -56,12 +56,18 @@ def headline(heat: Heat, said: list[Finding]) -> str:
     undone = next((f" Not judged: {f.why}" for f in said if f.status == OPEN), "")
     return (
         f"In a room at {room} nothing gets too hot: nearest to its limit is {_name(nearest)} at "
-        f"{show(nearest.value, 'K')}, of {show(nearest.limit.hard, 'K')}{also}.{undone}"
+        f"{show(nearest.value, 'K')}, {_bound(nearest)}{also}.{undone}"
     )
 
 
 def _packs(heat: Heat) -> list[str]:
     return [p.name for p in states.of_kind(heat.context.network, "pack")]
+
+
+def _bound(r: Reading) -> str:
+    """What is nearest: the margin asked for, or the limit itself."""
+    limit = show(r.limit.hard, "K")
+    return f"of {limit}" if r.limit.screen >= r.limit.hard else f"tight from {show(r.limit.screen, 'K')}, limit {limit}"
 
 
 def _name(r: Reading) -> str:
@@ -94,11 +100,11 @@ def _too_hot(heat: Heat, r: Reading) -> Finding:
     with_ = "" if r.case == "nominal" else f" with {r.case}"
     above = ""
     if r.part != "box" and r.opens and r.value - r.air > WORTH_TELLING:
-        above = f", {show(r.value - r.air, 'K')} above the air around it"
+        above = f", {show(r.value - r.air, 'ΔK')} above the air around it"
     if r.value > r.limit.hard:
         compared = f"above {show(r.limit.hard, 'K')}"
     elif r.value > r.limit.screen:
-        compared = f"less than {show(r.limit.hard - r.limit.screen, 'K')} below {show(r.limit.hard, 'K')}"
+        compared = f"less than {show(r.limit.hard - r.limit.screen, 'ΔK')} below {show(r.limit.hard, 'K')}"
     else:
         compared = f"clear of {show(r.limit.hard, 'K')}"
     return Finding(
@@ -121,6 +127,9 @@ def _too_hot(heat: Heat, r: Reading) -> Finding:
 
 def _mend(heat: Heat, r: Reading) -> str:
     """The smallest opening that does, or the heat path the part would need."""
+    room = heat.context.network.need.ambient[1]
+    if r.limit.screen <= room:
+        return f"The room alone is {show(room, 'K')}: a cooler place, or {_name(r)} of a kind that bears more."
     out = []
     case = DRAWN_CASE if r.case == "nominal" else 1
     if heat.vents is not None and r.part in heat.vents.over:

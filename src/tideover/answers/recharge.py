@@ -54,7 +54,7 @@ from tideover.answers.packs import charger_of
 from tideover.answers.recharge_read import ENDS, Recharge, curve_of, full_times, read
 from tideover.answers.refills import Refills, refill
 from tideover.answers.restraint import Stretch, stretches
-from tideover.answers.runs import AMBIENT, Runs, aged, plain, run
+from tideover.answers.runs import AMBIENT, Runs, aged, emptying, plain, run
 from tideover.answers.stoppers import stoppers
 from tideover.answers.topping import Topping, topping
 from tideover.cases import Batch, Spread, corner, join, one_at_a_time, override, written
@@ -362,7 +362,7 @@ def _partial(
         for name in ("charge", "weak_charge"):
             charges[p.name, name] = np.array([np.interp(t, *curve_of(first, k, p, name)) for t, k in wanted])
     batch = override(plain(network, [(f"after {t:g} s", {}) for t, _ in wanted]), {AMBIENT: TEMP_25})
-    runtime = run(network, batch, keep=False, charges=charges).runtime
+    runtime = run(network, batch, keep=False, charges=charges, limit=emptying(network)).runtime
     reached = charges[pack.name, "charge"]
     found = [Partial(t, plan.load[k], float(c), float(r)) for (t, k), c, r in zip(wanted, reached, runtime)]
     last = [p for p in found if np.isinf(p.t)]

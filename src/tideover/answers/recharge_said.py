@@ -32,7 +32,7 @@ from tideover.answers.recharge_read import (
     Recharge,
 )
 from tideover.answers.restraint import SET, TAPER, held_share
-from tideover.answers.runs import YEAR
+from tideover.answers.runs import LONGEST, YEAR
 from tideover.answers.states import Setting
 from tideover.cases import written
 from tideover.quantity import show
@@ -78,6 +78,17 @@ def percent(charge: float) -> str:
     return f"{100.0 * max(charge, 0.0):.0f} %"
 
 
+def lasting(runtime: float) -> str:
+    """How long a run lasts; none is followed further than `LONGEST`.
+
+    Examples
+    --------
+    >>> lasting(7200.0), lasting(400 * 86400.0)
+    ('2 h', 'more than 400 d')
+    """
+    return f"{'more than ' if runtime >= LONGEST else ''}{show(min(runtime, LONGEST), 's')}"
+
+
 def ending(told: Told, one: Recharge) -> str:
     """How a recharge ends, in words."""
     name, stands = told.charger.name, f"{told.pack.name} at {percent(one.end)}, {show(one.volts, 'V')} a cell"
@@ -90,7 +101,8 @@ def ending(told: Told, one: Recharge) -> str:
         FLOATS: f"{name} is made to hold its voltage for ever: {stands}; {at}",
         HANGS: f"{name} holds its voltage for ever, {stands}: it gives {show(one.current, 'A')}, of which "
         f"{show(max(one.into, 0.0), 'A')} reach the cells; {at}",
-        SHORT: f"{name} never reaches its hold voltage: in the end {show(one.current, 'A')} flow, {stands}",
+        SHORT: f"{name} never reaches its hold voltage: in the end {show(one.current, 'A')} flow, of which "
+        f"{show(max(one.into, 0.0), 'A')} reach the cells, {stands}",
         SINKS: f"the load takes more than {name} gives: the charge of {told.pack.name} goes "
         f"from {percent(one.start)} to {percent(one.end)} while mains is present",
         IDLE: f"{name} is off, its input being too low; {stands}",
@@ -183,6 +195,12 @@ def _faster(context: Context, told: Told, one: Recharge, asked: float | None) ->
         return "Nothing to be mended is known; what is missing is a result of ours."
     if one.how in (GIVES_UP, NO_POINT):
         return f"Take an adapter with a higher current, or set {name} lower; see what the adapter can feed at once."
+    if one.how == SHORT and one.current >= CHARGE_SHORT.value * amps:
+        takes = show(max(one.current - one.into, 0.0), "A")
+        return (
+            f"Feed the load from before {name}, or a larger charge current, if adapter and cells bear it: the load "
+            f"takes {takes} of the {show(amps, 'A')} that {name} is set to."
+        )
     if one.how in (SHORT, IDLE) and told.charger.kind.parameter("type").choices[_type(context, told)] != "boost":
         figures = ("hold_voltage", "dropout")
         least = sum(written(context.network, (name, n)) for n in figures)
@@ -262,7 +280,7 @@ def _never_ends(context: Context, told: Told) -> Finding:
     if one.how == HANGS:
         why.append(f"it would end at {show(fraction * amps, 'A')}, which it never falls to")
     if one.how in (SHORT, SINKS, IDLE, HANGS) and np.isfinite(told.left):
-        why.append(f"a run from there lasts {show(told.left, 's')}")
+        why.append(f"a run from there lasts {lasting(told.left)}")
     if one.how in BAD and not nothing:
         why.append(f"with the load off: {ending(told, told.unloaded)}")
     status = OPEN if one.how == FAILED else FAILS if one.how in BAD else TIGHT if one.how == HANGS else HOLDS
@@ -394,7 +412,7 @@ def _regained(context: Context, told: Told) -> list[Finding]:
     else:
         return []
     why = "; ".join(
-        f"{show(p.t, 's')} brings {told.pack.name} to {percent(p.charge)} and a run of {show(p.runtime, 's')}"
+        f"{show(p.t, 's')} brings {told.pack.name} to {percent(p.charge)} and a run of {lasting(p.runtime)}"
         for p in some
     )
     return [
@@ -413,10 +431,14 @@ def _regained(context: Context, told: Told) -> list[Finding]:
 
 
 def _temperature(context: Context, told: Told) -> Finding:
-    """Cell temperature while current flows in, in every case, against the window for charging."""
+    """Cell temperature while current flows in, in every case, against the window for charging.
+
+    A corner of the tolerances makes tight, never fails.
+    """
     known = [c for c in (*told.cases, *told.corners, told.unloaded) if np.isfinite(c.cold)]
+    drawn = [c for c in known if c not in told.corners and min(c.cold - c.window[0], c.window[1] - c.warm) < 0.0]
     margin, at, value, limit = np.inf, None, None, None
-    for c in known:
+    for c in drawn or known:
         for spare, kelvin, edge in (
             (c.cold - c.window[0], c.cold, c.window[0]),
             (c.window[1] - c.warm, c.warm, c.window[1]),
@@ -426,7 +448,7 @@ def _temperature(context: Context, told: Told) -> Finding:
     outside = at is not None and margin < 0.0
     return Finding(
         name="cells are charged too cold or too warm",
-        status=OPEN if at is None else TIGHT if outside else HOLDS,
+        status=OPEN if at is None else FAILS if drawn else TIGHT if outside else HOLDS,
         subject=told.pack.name,
         state=f"mains, charging{'' if at is None or at.load else ', load off'}{', ' + at.label if at else ''}",
         quantity="cell temperature while charging",
@@ -459,10 +481,10 @@ def headline(context: Context, told: Told, found: Sequence[Finding]) -> str:
     if new.how in (GIVES_UP, NO_POINT):
         off = told.unloaded
         text = f"There is no recharge with the load attached: {ending(told, new)}"
-        left = f", enough for a run of {show(told.left, 's')}" if off.how in BAD and np.isfinite(told.left) else ""
+        left = f", enough for a run of {lasting(told.left)}" if off.how in BAD and np.isfinite(told.left) else ""
         return f"{text}. With the load off, {ending(told, off)}{left}."
     if not new.ever_full:
-        left = f", enough for a run of {show(told.left, 's')}" if np.isfinite(told.left) else ""
+        left = f", enough for a run of {lasting(told.left)}" if np.isfinite(told.left) else ""
         return f"It is never full again with the load attached: {ending(told, new)}{left}{wanted}."
     text = f"Full again after {show(new.full_at, 's')} with the load attached"
     if told.unloaded.ever_full:

@@ -32,6 +32,8 @@ ACCURACY = 1e-3
 """Relative error of a step of a run. At this the runtime stands within a tenth of a second of a run a thousand times
 finer, and the ledger within 1e-5."""
 TRIES = 4000
+SHORTEST, LONGEST = 60.0, 400 * 86400.0
+"""A run is followed no shorter and no longer than this. [s]"""
 AT_ONCE = 1e-3
 """A run shorter than this never began: the load is outside its window to begin with. [s]"""
 
@@ -111,11 +113,15 @@ class Runs:
 def longest_run(network: Network) -> float:
     """End of a march: four times the runtime asked for, or what the label's energy could feed the load, whichever
     is sooner. [s]"""
+    asked = 4.0 * network.need.runtime if network.need.runtime else np.inf
+    return max(min(emptying(network), asked), SHORTEST)
+
+
+def emptying(network: Network) -> float:
+    """What the label's energy, and a good deal more, could feed the load: no run lasts longer. [s]"""
     label = sum(label_energy(network, pack) for pack in states.of_kind(network, "pack"))
     power = sum(written(network, (p.name, "power")) for p in states.of_kind(network, "load"))
-    by_energy = 1.6 * label / power if power > 0.0 else np.inf
-    asked = 4.0 * network.need.runtime if network.need.runtime else np.inf
-    return float(min(max(min(by_energy, asked), 60.0), 400 * 86400.0))
+    return float(min(max(1.6 * label / power, SHORTEST), LONGEST)) if power > 0.0 else LONGEST
 
 
 def label_energy(network: Network, pack: Placed) -> float:

@@ -176,6 +176,17 @@ def _after(context: Context, found: Drained) -> Finding:
             "they are harmed."
         )
         mend = "Charge it within that time, a board with a higher cut-off or less current, or pull the pack's plug."
+    if np.isnan(times).all():
+        return Finding(
+            name=name,
+            status=OPEN,
+            subject=found.pack.name,
+            state="after the cut-off" if found.guarded else state,
+            why="the current at rest is missing, so how long the cells last unharmed is not known.",
+            mend="Mend what `standing` says of the states on the pack.",
+            source=SOURCE,
+            place=context.place(found.pack.name),
+        )
     return Finding(
         name=name,
         status=TIGHT if t < limit.value else HOLDS,
@@ -200,7 +211,7 @@ def _no_switch(context: Context, found: Drained) -> Iterator[Finding]:
     t = found.lasts(IDLE, ROOM, found.full, found.cut)
     yield Finding(
         name="nothing switches it off",
-        status=HOLDS if not t < HALF_YEAR.value else TIGHT,
+        status=OPEN if np.isnan(t) else TIGHT if t < HALF_YEAR.value else HOLDS,
         subject=found.pack.name,
         state=IDLE,
         quantity="time from full to the cut-off, at 25 °C",

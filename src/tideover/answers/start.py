@@ -175,6 +175,8 @@ def _series(tried: Tried, case: int) -> tuple[Series, ...]:
     nodes = {"load": network.at}
     for pack in states.of_kind(network, "pack"):
         plus = pack.nodes[pack.kind.terminals.index("plus")]
+        if plus == network.at:
+            continue
         nodes[f"{network.nodes[plus]}, to the return"] = plus
     return tuple(
         Series(name, "time", "s", "V", tuple(t[shown].tolist()), tuple(np.round(wave.v[shown, node], 9).tolist()))

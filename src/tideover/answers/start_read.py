@@ -21,6 +21,8 @@ from tideover.quantity import show
 from tideover.solve import Readings
 
 Array = NDArray[np.float64]
+NOTICED = 1e-3
+"""A stay in the window shorter than this begins nothing: an input filter alone sees it. [s]"""
 ROUNDS = 3
 """Times a part must come back to a state, at equal intervals, before that is called a cycle."""
 HUNTS = 10
@@ -137,8 +139,8 @@ def read(starts: Starts, case: int, mask: Mask) -> Outcome:
     serves = max(into, work) if np.isfinite(into) and np.isfinite(work) else float("nan")
     if cycle is not None and not starts.ended(case) and not float(t[-1]) - into > ROUNDS * cycle.period:
         serves = into = float("nan")
-    first = np.flatnonzero(v >= mask.low)
-    kept = judge(t[first[0] :], v[first[0] :], mask) if len(first) and len(t) - first[0] > 1 else None
+    first = _begun(t, v, mask)
+    kept = judge(t[first:], v[first:], mask) if len(t) - first > 1 else None
     return Outcome(
         serves=serves,
         in_window=into,
@@ -170,6 +172,15 @@ def _into_window(t: Array, v: Array, mask: Mask) -> float:
     starts, ends = stretches_below(t, v, level)
     long = np.flatnonzero((ends - starts > allowed) | (starts <= t[0]))
     return float(ends[long[-1]]) if len(long) else float(t[0])
+
+
+def _begun(t: Array, v: Array, mask: Mask) -> int:
+    """The first point of the first stay in the window that a load could notice; none where there is no such stay."""
+    starts, ends = stretches_below(t, v, mask.low)
+    comes = ends if len(starts) and starts[0] <= t[0] else np.append(t[0], ends)
+    goes = np.append(starts[starts > t[0]], np.inf)
+    long = np.flatnonzero((goes[: len(comes)] - comes >= NOTICED) & (comes < t[-1]))
+    return int(np.searchsorted(t, comes[long[0]])) if len(long) else len(t)
 
 
 def _working(network: Network, loads: Sequence[Placed], found: Sequence[Event], known: Readings, end: float) -> float:

@@ -26,10 +26,13 @@ from tideover.quantity import show
 
 if TYPE_CHECKING:
     from tideover.answers.start import Corners, Tried
+    from tideover.answers.start_read import Outcome
 
 SOURCE = "march from the dead state, the whole network"
 CONTACTS = {"relay": "contact_rating", "switch": "ampacity"}
 CALMER = "Let the load start later, or leave more reserve between what feeds it and what it takes while starting."
+CHARGED = 1e-3
+"""Current into a pack from which it counts as being charged. [A]"""
 NOT_STATED = 1000.0
 """The figure that stands for a rating nobody stated. [A]"""
 
@@ -105,6 +108,8 @@ def _why(tried: Tried, k: int) -> str:
             text += f", and booted {show(one.serves - one.in_window, 's')} later"
         if one.resets:
             text += f"; it starts {one.resets + 1} times before it stays"
+        elif np.isfinite(one.margin) and one.margin < 0.0:
+            text += f", yet then it dips by {show(-one.margin, 'V')} more than the load forgives"
         if one.cycle is not None and not one.ended:
             text += f"; meanwhile {one.cycle.said}"
         return text
@@ -116,8 +121,16 @@ def _why(tried: Tried, k: int) -> str:
     start = f"{tripped} takes the rush into empty capacitors for a fault and trips; " if tripped else ""
     waits = "; ".join(one.waits)
     if not waits:
-        return start + "nothing waits for anything: the voltage does not reach the window"
-    return f"{start}{waits}" + ("; so nothing moves" if len(one.waits) > 1 else "")
+        return start + "nothing waits for anything: the voltage does not reach the window" + _meanwhile(one)
+    still = "; so nothing moves" if len(one.waits) > 1 else ""
+    return f"{start}{waits}{_meanwhile(one) or still}"
+
+
+def _meanwhile(one: Outcome) -> str:
+    """That the pack is being charged all the while: the load may be served once it is charged."""
+    if not one.charge > CHARGED:
+        return ""
+    return f"; meanwhile {show(one.charge, 'A')} flow into the pack, so it may come back when that is charged"
 
 
 def _tripped(tried: Tried, k: int) -> str:
@@ -181,10 +194,22 @@ def _locked_out(context: Context, tried: Tried, mends: Sequence[Mend]) -> Iterat
         if good
         else "First let the supply start at all."
         if one.cycle is not None
-        else "A charger that wakes a pack at 0 V, or a button that bridges the board for a moment.",
+        else _wakes(context, next((m.tried for m in mends if m.dead is starts.deads[k]), ())),
         source=SOURCE,
         place=context.place(one.board or pack.name),
     )
+
+
+def _wakes(context: Context, failed: Sequence[str]) -> str:
+    """What usually wakes a locked pack, less what was tried here in vain or is so already."""
+    chargers = states.of_kind(context.network, "charger")
+    sleepy = any(written(context.network, (c.name, "starts_above")) > 0.0 for c in chargers)
+    ways = ["a charger that wakes a pack at 0 V"] if sleepy else []
+    if not any(words.startswith("a button") for words in failed):
+        ways.append("a button that bridges the board for a moment")
+    ways.append("unplug the load until the pack has been charged, or feed it from before the charger")
+    text = ", or ".join(ways)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _too_high(context: Context, mask: Mask, tried: Tried) -> Iterator[Finding]:
