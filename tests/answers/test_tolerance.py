@@ -14,7 +14,7 @@ from tideover.answers import tolerance
 from tideover.answers.tolerance import Result, all_at_once, answer
 from tideover.answers.tolerance_said import together
 from tideover.answers.trials import Work, do, trials
-from tideover.cases import PIECE, Extreme, corner, pool, samples
+from tideover.cases import Extreme, corner, pool, samples
 from tideover.cases.samples import lot
 from tideover.cases.yields import root_sum_square
 
@@ -164,8 +164,9 @@ def test_an_interrupt_keeps_what_is_finished_and_says_so(divider):
             raise KeyboardInterrupt
 
     found = answer(replace(divider, told=stop))
-    assert f"interrupted: {PIECE} of 2000 samples" in found.headline
-    assert found.status == "fails" and all(f"{PIECE} samples" in f.state for f in found.findings if f.status == "fails")
+    assert f"interrupted: {tolerance.PIECE} of 2000 samples" in found.headline
+    failed = [f.state for f in found.findings if f.status == "fails"]
+    assert failed and all(f"{tolerance.PIECE} samples" in state for state in failed)
 
 
 def test_an_interrupt_before_anything_is_finished_is_open(divider):
