@@ -159,7 +159,7 @@ def test_two_packs_are_each_judged_by_their_own_chemistry() -> None:
 
 def test_what_a_build_does_without_a_fault_is_not_told_of_every_fault() -> None:
     """A load that the adapter destroys is destroyed whatever breaks; only faults of their own make a finding."""
-    always = DANGER.replace("nominal voltage: 12 V", "nominal voltage: 12 V, highest voltage: 13 V", 1)
+    always = charged("{from: 12 V 1 A adapter, voltage: 12.6 V}", more=", highest voltage: 12.1 V")
     answer = faults.answer(context(always))
     assert any(f.name == "build does not hold even without a fault" for f in answer.findings)
     for f in answer.findings:

@@ -359,3 +359,13 @@ def test_numbers_are_finite_and_findings_complete(answered) -> None:  # type: ig
         assert f.name and f.subject and f.state and f.why and f.source, f
         assert (f.status == "holds") != bool(f.mend), f
     assert all(list(s.x) == sorted(s.x) for s in answer.series)
+
+
+def test_a_load_is_never_gone_for_longer_than_there_is_time() -> None:
+    """Mains but for a minute a day, and a load that takes half a minute to come back: gone all day, every day."""
+    night = Slots(((0.0, DAY - 60.0),), tuple(range(7)), 1.0)
+    some = draw(replace(typical(Place("")), rate=0.0, short_ones=0.0, slots=night), 400, np.random.default_rng(1))
+    assert some.real.sum(axis=1).mean() == pytest.approx(365.25)
+    switch = Switch(True, True, 90.0, 2.0)
+    _, time = without_backup(some, switch)
+    assert time.sum(axis=2).max() <= 366.1 * DAY and time.max() <= DAY + 32.0
