@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from answers.builds import BOX, charged
+from answers.builds import BOX, charged, plain
 from tideover.answers import year
 from tideover.answers.base import QUESTIONS
 from tideover.answers.context import Context
@@ -304,6 +304,15 @@ def test_losses_allowed_are_judged_by_what_the_need_says(answered) -> None:  # t
     context = Context.of(network_of(small(", outages: '100 a year, mean 2 h', losses: 80 a year")))
     found = next(f for f in year.told(context, answered[0]).findings if f.name == "load drops too often")
     assert found.limit == pytest.approx(80.0) and found.status != "fails"
+
+
+def test_without_a_pack_it_says_so_and_claims_nothing_of_capacitors() -> None:
+    found = year.answer(Context.of(_plain_network()))
+    assert found.status == "open" and "no pack" in found.headline and "outage" in found.headline
+
+
+def _plain_network() -> Network:
+    return settle(examine_text("tideover: 1\n" + plain() + BOX))
 
 
 def test_mains_that_never_fails_drops_nothing() -> None:
