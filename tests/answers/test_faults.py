@@ -137,10 +137,35 @@ def test_a_dead_adapter_leaves_the_load_to_the_pack_for_as_long_as_the_pack_last
 
 
 def test_what_could_not_be_followed_is_said() -> None:
-    answer = faults.answer(context(plain()))
+    answer = faults.answer(context(plain("40 W")))  # 36 W is all that its resistance lets through
     missing = next(f for f in answer.findings if f.status == "open")
-    assert "no pack" in missing.state and missing.mend
+    assert "with mains present" in missing.state and "on the pack" not in missing.state and missing.mend
     assert answer.tables[0].rows
+    assert all(f.status != "open" for f in faults.answer(context(plain())).findings)  # no pack is no riddle
+
+
+TWO_PACKS = DANGER.replace(
+    "joins:",
+    "  other charger: {kind: charger, type: buck, hold voltage: 14.2 V, charge current: 0.5 A}\n"
+    "  iron: {kind: pack, chemistry: LFP, series: 4, capacity: 2 Ah, resistance: 30 mΩ}\njoins:",
+).replace("joins:\n", "joins:\n  - (inlet) > other charger > (iron plus) > iron\n")
+
+
+def test_two_packs_are_each_judged_by_their_own_chemistry() -> None:
+    """LFP cells bear 3.8 V and NMC cells 4.25 V: what pushes the latter is not told by the limit of the former."""
+    found = judged(TWO_PACKS, "second shorts")
+    assert found.told.charge_limit == 4.25 and "past 4.25 V" in found.sentence
+
+
+def test_what_a_build_does_without_a_fault_is_not_told_of_every_fault() -> None:
+    """A load that the adapter destroys is destroyed whatever breaks; only faults of their own make a finding."""
+    always = charged("{from: 12 V 1 A adapter, voltage: 12.6 V}", more=", highest voltage: 12.1 V")
+    answer = faults.answer(context(always))
+    assert any(f.name == "build does not hold even without a fault" for f in answer.findings)
+    for f in answer.findings:
+        assert "as bad as without" not in f.why
+        if f.margin is not None and f.name.startswith("single fault"):
+            assert f.status == "holds" or f.margin <= 0.0, f
 
 
 NUMBERS = st.floats(-2.0, 3.0)

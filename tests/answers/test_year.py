@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from answers.builds import BOX, charged
+from answers.builds import BOX, charged, plain
 from tideover.answers import year
 from tideover.answers.base import QUESTIONS
 from tideover.answers.context import Context
@@ -306,6 +306,15 @@ def test_losses_allowed_are_judged_by_what_the_need_says(answered) -> None:  # t
     assert found.limit == pytest.approx(80.0) and found.status != "fails"
 
 
+def test_without_a_pack_it_says_so_and_claims_nothing_of_capacitors() -> None:
+    found = year.answer(Context.of(_plain_network()))
+    assert found.status == "open" and "no pack" in found.headline and "outage" in found.headline
+
+
+def _plain_network() -> Network:
+    return settle(examine_text("tideover: 1\n" + plain() + BOX))
+
+
 def test_mains_that_never_fails_drops_nothing() -> None:
     answer = year.answer(Context.of(network_of(small(", outages: none"))))
     assert answer.status == "holds" and "never fails" in answer.headline
@@ -359,3 +368,13 @@ def test_numbers_are_finite_and_findings_complete(answered) -> None:  # type: ig
         assert f.name and f.subject and f.state and f.why and f.source, f
         assert (f.status == "holds") != bool(f.mend), f
     assert all(list(s.x) == sorted(s.x) for s in answer.series)
+
+
+def test_a_load_is_never_gone_for_longer_than_there_is_time() -> None:
+    """Mains but for a minute a day, and a load that takes half a minute to come back: gone all day, every day."""
+    night = Slots(((0.0, DAY - 60.0),), tuple(range(7)), 1.0)
+    some = draw(replace(typical(Place("")), rate=0.0, short_ones=0.0, slots=night), 400, np.random.default_rng(1))
+    assert some.real.sum(axis=1).mean() == pytest.approx(365.25)
+    switch = Switch(True, True, 90.0, 2.0)
+    _, time = without_backup(some, switch)
+    assert time.sum(axis=2).max() <= 366.1 * DAY and time.max() <= DAY + 32.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+import time
 
 import pytest
 from cases.clusters import loopback
@@ -85,3 +86,16 @@ def test_a_bar_is_for_people_only(monkeypatch, stream):
             told(k, 4)
     assert ("Sampling" in out.getvalue() and "100%" in out.getvalue()) == (stream is Person)
     assert os.linesep not in out.getvalue().rstrip(os.linesep)
+
+
+def _late(path):
+    time.sleep(3.0)
+    path.touch()
+
+
+def test_an_interrupt_does_not_wait_for_what_workers_are_at(tmp_path):
+    with pytest.raises(KeyboardInterrupt), at_work(2, None) as executor:
+        assert executor.submit(abs, -1).result() == 1
+        executor.submit(_late, tmp_path / "done")
+        raise KeyboardInterrupt
+    assert not (tmp_path / "done").exists()

@@ -103,10 +103,10 @@ def _findings(context: Context, done: Strikes, healthy: Judged, found: Sequence[
 def _open(context: Context, done: Strikes) -> Iterator[Finding]:
     """What could not be followed, and why not."""
     missing = []
-    if done.mains is None:
-        missing.append("with mains present, as there is no standing point to strike: no adapter, or see `standing`")
-    if done.pack is None:
-        missing.append("on the pack, as there is no standing point to strike: no pack, or see `standing`")
+    if done.mains is None and context.adapters:
+        missing.append("with mains present, as there is no standing point to strike: see `standing`")
+    if done.pack is None and states.of_kind(context.network, "pack"):
+        missing.append("on the pack, as there is no standing point to strike: see `standing`")
     if missing:
         yield Finding(
             "faults could not be followed in time",
@@ -122,23 +122,23 @@ def _open(context: Context, done: Strikes) -> Iterator[Finding]:
 
 def _status(worst_of: Judged | None) -> str:
     """Fire that a part could stop fails unless it is remote; destruction fails where it is likely."""
-    if worst_of is None or worst_of.severity < DESTROYED:
+    if worst_of is None or worst_of.own[0] < DESTROYED:
         return HOLDS
-    if worst_of.severity == FIRE:
+    if worst_of.own[0] == FIRE:
         return FAILS if worst_of.rate >= limits.RARE.value else TIGHT
     return FAILS if worst_of.rate >= limits.LIKELY.value else TIGHT
 
 
 def _graver(found: Sequence[Judged], causes: Sequence[str]) -> list[Judged]:
     """Faults of some causes that a part could stop, the one that decides the status first."""
-    mine = [j for j in found if j.cause in causes and not j.single.fault.inherent]
+    mine = [j for j in found if j.own[1] in causes and not j.single.fault.inherent]
     order = (FAILS, TIGHT, HOLDS)
-    return sorted(mine, key=lambda j: (order.index(_status(j)), -j.severity, -j.rate))
+    return sorted(mine, key=lambda j: (order.index(_status(j)), -j.own[0], -j.rate))
 
 
 def _extreme(found: Sequence[Judged], key: Callable[[Judged], float]) -> Judged | None:
     """The fault with the largest figure, among those that destroy nothing: the others are told as what they destroy."""
-    known = [j for j in found if j.severity < DESTROYED and np.isfinite(key(j))]
+    known = [j for j in found if j.own[0] < DESTROYED and np.isfinite(key(j))]
     return max(known, key=key, default=None)
 
 
@@ -157,7 +157,7 @@ def _worst_finding(
     """One measure over all faults: the fault that decides, the others named."""
     first = grave[0] if grave else extreme
     status = _status(grave[0] if grave else None)
-    others = [j.single.label for j in grave[1:] if j.severity >= DESTROYED]
+    others = [j.single.label for j in grave[1:] if j.own[0] >= DESTROYED]
     why = "" if first is None else first.sentence
     if first is not None and grave:
         why += f"; {first.stopped} after {show(first.after, 's')}" if first.stopped else ""
@@ -203,11 +203,18 @@ def _on_load(context: Context, done: Strikes, found: Sequence[Judged]) -> Findin
     )
 
 
-def _overcharged(context: Context, found: Sequence[Judged]) -> Finding:
+def _chemistry_limit(context: Context, name: str) -> float:
+    """Of the first pack, where no fault tells of any. [V]"""
     pack = states.of_kind(context.network, "pack")[0]
-    limit = CHEMISTRY[chemistry(context.network, pack)].charge_abs + limits.OVERCHARGED.value
-    grave = [j for j in _graver(found, ("fire", "over-charge")) if j.told.cell_high > limit]
-    extreme = grave[0] if grave else _extreme(found, lambda j: j.told.cell_high)
+    return float(getattr(CHEMISTRY[chemistry(context.network, pack)], name))
+
+
+def _overcharged(context: Context, found: Sequence[Judged]) -> Finding:
+    over = limits.OVERCHARGED.value
+    grave = [j for j in _graver(found, ("fire", "over-charge")) if j.told.cell_high > j.told.charge_limit + over]
+    extreme = grave[0] if grave else _extreme(found, lambda j: j.told.cell_high - j.told.charge_limit)
+    limit = _chemistry_limit(context, "charge_abs") if extreme is None else extreme.told.charge_limit
+    limit += over
     guard = not states.of_kind(context.network, "protection board")
     mend = "A protection board on the cells" if guard else "A second barrier beside the board"
     return _worst_finding(
@@ -225,10 +232,10 @@ def _overcharged(context: Context, found: Sequence[Judged]) -> Finding:
 
 
 def _run_flat(context: Context, found: Sequence[Judged]) -> Finding:
-    pack = states.of_kind(context.network, "pack")[0]
-    limit = CHEMISTRY[chemistry(context.network, pack)].discharge_abs * limits.DEEP.value
     grave = _graver(found, ("over-discharge",))
-    extreme = grave[0] if grave else _extreme(found, lambda j: -j.told.cell_low)
+    extreme = grave[0] if grave else _extreme(found, lambda j: -j.told.cell_low / j.told.discharge_limit)
+    limit = _chemistry_limit(context, "discharge_abs") if extreme is None else extreme.told.discharge_limit
+    limit *= limits.DEEP.value
     return _worst_finding(
         context,
         "single fault runs the cells flat",

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tideover.answers import limits, states
-from tideover.answers.harms import DEGRADED, DESTROYED, FIRE, LOST, Harm, Reader, Told, load_limit, severity
-from tideover.answers.packs import chemistry
+from tideover.answers.harms import DEGRADED, DESTROYED, FIRE, LOST, NUISANCE, Harm, Reader, Told, load_limit, severity
 from tideover.answers.rides import Event
 from tideover.answers.strikes import Phase, Strikes
 from tideover.cases import written
 from tideover.cases.faults import Fault, Single
-from tideover.laws.chemistry import CHEMISTRY
 from tideover.quantity import show
 
 SOON = 1.0
@@ -49,6 +47,8 @@ class Judged:
         Never less than those of the faultless build; as read.
     severity, cause : int, str
         As `tideover.answers.harms.severity` gives them.
+    own : (int, str)
+        The same of what the fault itself does: where it is less, the faultless build is what makes the severity.
     verdict : str
         What happens, in words that go on from "If the diode shorts, ".
     stopped, after : str, float
@@ -73,6 +73,7 @@ class Judged:
     heat: float
     noticed: str
     hidden: bool
+    own: tuple[int, str] = (NUISANCE, "")
 
     @property
     def rate(self) -> float:
@@ -99,19 +100,25 @@ def judge(strikes: Strikes) -> tuple[Judged, tuple[Judged, ...]]:
         own, told = reader.read(case)
         harm = own.worst(base)
         level, cause = severity(harm)
-        stopped, after = plain.stops(case, told.current)
+        stopped, after = plain.stops(case, told)
         noticed, obvious = plain.noticed(case, single, told, cause)
         hidden = not obvious and (level in (DEGRADED, LOST) or single.fault.guards)
-        if severity(own) != (level, cause):
+        mine = severity(own)
+        inherited = mine[0] < level
+        cause = cause if inherited else mine[1]
+        if inherited:
             verdict = f"it is as bad as without a fault: {healthy.verdict}"
         else:
             verdict = plain.verdict(case, single, harm, told, cause)
-        if level >= DESTROYED and not stopped and not single.fault.inherent:
+        if inherited:
+            pass
+        elif level >= DESTROYED and not stopped and not single.fault.inherent:
             verdict += ", and nothing stops it"
         elif level == FIRE and not single.fault.inherent:
             verdict += ", and nothing stops it in time"
         heat = reader.heat(case, after if stopped else np.inf)
-        found.append(Judged(case, single, harm, told, level, cause, verdict, stopped, after, heat, noticed, hidden))
+        one = Judged(case, single, harm, told, level, cause, verdict, stopped, after, heat, noticed, hidden)
+        found.append(replace(one, own=mine))
     order = sorted(found, key=lambda j: (-j.severity, j.single.fault.inherent, -j.rate, j.case))
     return healthy, tuple(order)
 
@@ -147,16 +154,13 @@ class Speaker:
         adapters = states.of_kind(self.network, "adapter")
         return adapters[0].name if adapters and told.phase == "mains" else "the circuit"
 
-    def _limit(self) -> float:
-        return min(CHEMISTRY[chemistry(self.network, p)].charge_abs for p in self.reader.packs)
-
     def _pushes(self, single: Single | None, told: Told) -> str:
         if np.isnan(told.past_charge_limit):
             within = ""
         else:
             within = f" within {show(max(told.past_charge_limit, 1.0), 's')}{', at its pace' if told.paced else ''}"
         who = self._pusher(single, told)
-        return f"{who} pushes the cells past {show(self._limit(), 'V')}{within}, up to {show(told.cell_high, 'V')}"
+        return f"{who} pushes the cells past {show(told.charge_limit, 'V')}{within}, up to {show(told.cell_high, 'V')}"
 
     def _fire(self, single: Single | None, told: Told) -> str:
         if single is not None and single.fault.burns:
@@ -198,7 +202,8 @@ class Speaker:
     def _dark(self, single: Single | None, told: Told) -> str:
         if told.dark_after < SOON:
             return "the load goes dark at once"
-        return f"the pack carries the load alone, and the load goes dark after {show(told.dark_after, 's')}"
+        alone = "the pack carries the load alone, and " if self.reader.packs else ""
+        return f"{alone}the load goes dark after {show(told.dark_after, 's')}"
 
     def _no_backup(self, single: Single | None, told: Told) -> str:
         return f"the load goes dark when mains {'returns' if told.dark_when == 'return' else 'is lost'}"
@@ -237,26 +242,28 @@ class Speaker:
 
     # --- what stops it -------------------------------------------------------------------------------------
 
-    def stops(self, case: int, current: float) -> tuple[str, float]:
+    def stops(self, case: int, told: Told) -> tuple[str, float]:
         """The first protective parts that act in the fault and not without it, and when the first does. [s]
 
-        What an adapter does to its own output stops no short whose `current` [A] it cannot be the source of.
+        What an adapter does to its own output stops neither a short whose current it cannot be the source of nor cells
+        that are hot from their own discharge.
         """
         if self.strikes.struck.singles[case - 1].fault.inherent:
             return "", np.nan
         for phase in (self.strikes.mains, self.strikes.pack):
             if phase is None:
                 continue
-            acted = [e for e in self._acted(phase, case) if not self._beside_it(e, current)]
+            acted = [e for e in self._acted(phase, case) if not self._beside_it(e, told)]
             if acted:
                 said = [f"{e.part} {self._does(e)}" for e in acted[:2]]
                 return ", ".join(said), acted[0].t
         return "", np.nan
 
-    def _beside_it(self, e: Event, current: float) -> bool:
+    def _beside_it(self, e: Event, told: Told) -> bool:
         if self.kinds[e.part] != "adapter":
             return False
-        return bool(current > 1.5 * written(self.strikes.context.network, (e.part, "current_limit")))
+        most = 1.5 * written(self.strikes.context.network, (e.part, "current_limit"))
+        return bool(told.current > most or told.cell_hot > limits.CELL_RUNS_AWAY.value)
 
     def _does(self, e: Event) -> str:
         return PROTECTIVE.get((self.kinds[e.part], e.machine, e.after), "")

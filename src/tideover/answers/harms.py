@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from tideover.answers import limits, states
 from tideover.answers.mask import Mask, held, stretches_below
-from tideover.answers.packs import chemistry, curve, full_charge
+from tideover.answers.packs import charger_of, chemistry, curve, full_charge
 from tideover.answers.strikes import WATCHED, Phase, Strikes
 from tideover.cases import written
 from tideover.cases.faults import Single
@@ -141,6 +141,8 @@ class Told:
         Highest and lowest voltage at the load. [V]
     cell_high, cell_low : float
         Of one cell of any group. [V]
+    charge_limit, discharge_limit : float
+        Of the chemistry of the pack whose cells are worst off. [V]
     past_charge_limit : float
         Time from the fault until a cell passes the limit of its chemistry. [s]
     paced : bool
@@ -171,6 +173,8 @@ class Told:
     load_low: float = np.nan
     cell_high: float = np.nan
     cell_low: float = np.nan
+    charge_limit: float = np.nan
+    discharge_limit: float = np.nan
     past_charge_limit: float = np.nan
     paced: bool = False
     phase: str = "mains"
@@ -355,12 +359,16 @@ class Reader:
         if lithium:
             _more(h, "on_fire", 1.0 + (high - limit.charge_abs - limits.OVERCHARGE_FIRE.value))
             _more(h, "on_fire", _kelvin_share(temp, limits.CELL_RUNS_AWAY.value))
-        if high > told.get("cell_high", -np.inf):
-            told["cell_high"] = high
+        if high - limit.charge_abs > told.get("cell_high", -np.inf) - told.get("charge_limit", 0.0):
+            if told.get("charge_limit", limit.charge_abs) != limit.charge_abs:
+                told["past_charge_limit"] = np.nan  # that was another pack, less badly off
+            told["cell_high"], told["charge_limit"] = high, limit.charge_abs
             told["phase"] = "pack" if phase.name == states.FULL else "mains"
-        told["cell_low"] = min(told.get("cell_low", np.inf), low)
+        if low / limit.discharge_abs < told.get("cell_low", np.inf) / told.get("discharge_limit", 1.0):
+            told["cell_low"], told["discharge_limit"] = low, limit.discharge_abs
         told["cell_hot"] = max(told.get("cell_hot", -np.inf), temp)
-        if phase is not self.strikes.after and not np.isnan(past) and not past >= told.get("past_charge_limit", np.inf):
+        mine = phase is not self.strikes.after and told["charge_limit"] == limit.charge_abs
+        if mine and not np.isnan(past) and not past >= told.get("past_charge_limit", np.inf):
             told["past_charge_limit"], told["paced"] = past, paced
 
     def _charged_at_pace(self, phase: Phase, case: int, pack: Placed) -> tuple[float, float]:
@@ -381,8 +389,11 @@ class Reader:
 
         single = self.single(case)
         around = single is not None and single.bridge  # past the charger, for all that is known
-        pushing = ("adapter", "voltage") if around else ("charger", "hold_voltage")
-        ceilings = [figure((p.name, pushing[1])) / (series * cells) for p in states.of_kind(self.network, pushing[0])]
+        charger = charger_of(self.network, pack)
+        pushing = [figure((p.name, "voltage")) for p in states.of_kind(self.network, "adapter")]
+        if not around:
+            pushing = [figure((charger.name, "hold_voltage"))] if charger else []
+        ceilings = [max(pushing) / (series * cells)] if pushing else []
         tap = pack.nodes[pack.kind.terminals.index("tap")]
         for board in states.of_kind(self.network, "protection board"):
             if board.nodes[board.kind.terminals.index("sense tap")] == tap:

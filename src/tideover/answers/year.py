@@ -113,7 +113,7 @@ def answer(context: Context) -> Answer:
     if not context.adapters:
         return Answer("year", OPEN, "There is no adapter in the drawing, so no mains that could fail.")
     if not states.of_kind(network, "pack"):
-        return Answer("year", OPEN, "There is no pack in the drawing: the load is lost as often as mains is.")
+        return Answer("year", OPEN, year_said.NO_PACK)
     year = reckon(context)
     return told(context, year) if year else Answer("year", HOLDS, year_said.NEVER)
 

@@ -164,6 +164,7 @@ def _planned(slots: Slots, years: int, rng: np.random.Generator) -> tuple[Array,
     days = np.arange(366)
     weekday = (days + rng.integers(0, 7, (years, 1))) % 7
     wanted = np.isin(weekday, slots.days)[:, :, None]
+    wanted[:, 365] &= (np.arange(years) % 4 == 0)[:, None]  # a leap day
     used = wanted & (rng.random((years, len(days), len(slots.spans))) < slots.chance)
     begin, end = (days[:, None] * DAY + np.array([s[k] for s in slots.spans]) for k in (0, 1))
     start = np.where(used, begin, np.inf).reshape(years, -1)

@@ -100,12 +100,20 @@ def lost(course: Course, events: Events, switch: Switch) -> tuple[Flags, Array]:
     again = np.where(out, course.short + switch.delay + switch.reboot, switch.reboot if switch.back else 0.0)
     real = np.broadcast_to(events.real, out.shape)
     flags = real & (out | switch.lost | switch.back)
-    return flags, np.where(flags, first + again, 0.0)
+    return flags, np.where(flags, np.minimum(first + again, _until_next(events)), 0.0)
+
+
+def _until_next(events: Events) -> Array:
+    """From the begin of each outage to that of the next: a load cannot be gone for longer by one outage. [s]"""
+    start = np.where(events.real, events.start, np.inf)
+    following = np.concatenate([start[:, 1:], np.full((len(start), 1), np.inf)], axis=1)
+    return np.where(np.isfinite(following), following - np.where(events.real, start, 0.0), np.inf)
 
 
 def without_backup(events: Events, switch: Switch) -> tuple[Flags, Array]:
     """The same with nothing but the adapter, shape (1, years, most outages): every outage is a loss. [s]"""
-    return events.real[None], np.where(events.real, events.length + switch.delay + switch.reboot, 0.0)[None]
+    gone = np.minimum(events.length + switch.delay + switch.reboot, _until_next(events))
+    return events.real[None], np.where(events.real, gone, 0.0)[None]
 
 
 def figures(

@@ -25,6 +25,7 @@ COLD = (0, 1, 11)
 """The three coldest months, around the turn of the year."""
 SOURCE = "years of outages carried through by the charge curves of the whole network"
 NEVER = "Mains never fails by what the need says, so the load never drops."
+NO_PACK = "There is no pack in the drawing to carry through a year; what capacitors alone bridge is told by `outage`."
 ASSUMED = "the outages are as typical of a good public grid, because the need states none"
 
 

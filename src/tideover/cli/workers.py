@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
@@ -38,6 +39,10 @@ def at_work(workers: int | None, cluster: str | None) -> Iterator[Executor | Non
     executor = pool(workers)
     try:
         yield executor
+    except KeyboardInterrupt:  # nobody waits for what workers are still at
+        for worker in multiprocessing.active_children():
+            worker.terminate()
+        raise
     finally:
         if executor is not None:
             executor.shutdown(cancel_futures=True)
