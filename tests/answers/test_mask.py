@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tideover.answers.mask import Mask, held, judge, longest, stretches_below
+from tideover.answers.mask import Mask, held, judge, longest, stretches_below, worst
 
 WITH_DIPS = Mask(12.6, ((11.4, 0.005), (10.5, 0.0005), (9.0, 0.0)))
 STRICT = Mask(12.6, ((11.4, 0.0),))
@@ -102,3 +102,14 @@ def test_the_longer_the_spell_allowed_the_higher_the_level_held(v: list[float], 
     t, wave = np.arange(len(v), dtype=float), np.array(v)
     short, long = sorted((a, b))
     assert held(t, wave, short) <= held(t, wave, long) + 1e-6
+
+
+@pytest.mark.parametrize("mask", [WITH_DIPS, STRICT], ids=["dips", "strict"])
+def test_the_short_way_to_the_margin_is_the_long_way(mask: Mask) -> None:
+    """Waves that start well inside, with dips of every depth and width, some ending low, some too high."""
+    rng = np.random.default_rng(2)
+    for _ in range(300):
+        n = int(rng.integers(2, 40))
+        t = np.cumsum(rng.choice([0.0, 1e-4, 1e-3, 0.1], n))
+        v = 12.0 + rng.choice([0.0, 0.1, 1.0]) * np.minimum(rng.normal(0.0, 1.0, n), 0.8)
+        assert worst(t, v, mask) == pytest.approx(judge(t, v, mask).worst, abs=1e-12)

@@ -12,6 +12,7 @@ from tideover.answers.base import OPEN, QUESTIONS, Answer
 from tideover.answers.context import SAMPLES, Context
 from tideover.cases.share import Told
 from tideover.network import Network
+from tideover.solve import build
 
 ANSWERS: dict[str, str] = {
     "standing": "tideover.answers.standing",
@@ -89,6 +90,7 @@ def sheet(
     context = Context.of(network, seed, samples, executor, told)
     if executor is None:
         return tuple(_asked(key, context) for key in wanted)
+    _ready(network, wanted)
     lean = replace(context, executor=None, told=None)
     groups = [g for g in ([k for k in wanted if k in together] for together in _together(wanted)) if g]
     work = [(group, executor.submit(_group, tuple(group), lean)) for group in groups]
@@ -112,6 +114,17 @@ def _together(wanted: Iterable[str]) -> Iterable[tuple[str, ...]]:
     """Which questions go to one worker, the longest work first."""
     alone = [k for k in reversed(tuple(wanted)) if k not in SHARING and k not in SAMPLING]
     return (SHARING, *((k,) for k in alone))
+
+
+def _ready(network: Network, wanted: Iterable[str]) -> None:
+    """Load and compile what every worker needs, once: those that begin as copies of this process then have it too."""
+    for key in wanted:
+        answerer(key)
+    try:
+        build(network)
+    except Exception:  # ours; each answer that meets it says so itself
+        if os.environ.get("TIDEOVER_DEBUG"):
+            raise
 
 
 def _group(keys: tuple[str, ...], context: Context) -> tuple[Answer, ...]:

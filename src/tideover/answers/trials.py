@@ -13,7 +13,7 @@ import numpy as np
 
 from tideover.answers import states
 from tideover.answers.context import AMBIENT, REACHED, Context, Setting
-from tideover.answers.mask import Mask, judge
+from tideover.answers.mask import Mask, worst
 from tideover.answers.outage import GIVE_UP, hold, pick
 from tideover.answers.packs import figure
 from tideover.answers.refills import ROUGH, ended, refill
@@ -172,7 +172,7 @@ def rides(context: Context, batch: Batch, outages: tuple[Outage, ...]) -> Array:
     ridden = ride(context.network, wide, each, keep=False, stop_below=_floor(mask))
     margin = np.full(wide.count, np.nan)
     for k in np.flatnonzero(ridden.stands).tolist():
-        margin[k] = judge(*ridden.wave(k), mask).worst
+        margin[k] = worst(*ridden.wave(k), mask)
     return margin.reshape(len(outages), batch.count).min(axis=0, keepdims=True)
 
 
