@@ -202,6 +202,9 @@ def _number(part: Any, parameter: Any) -> float:
         return float(parameter.choices.index(value))
     return float(getattr(value, "nominal", value))
 
+CLOSE = 1e-12
+"""Two instants nearer than this are one: IDA does not start between them. [s]"""
+
 
 class Run:
     """One passage of time, piece by piece between the instants at which something switches."""
@@ -286,7 +289,11 @@ class Run:
             max_conv_fails=100,
             first_step=1e-9,
         )
-        inside = self.times[(self.times > self.t) & (self.times < end)]
+        close = CLOSE * max(1.0, end)
+        if end - self.t <= close:
+            self.t = end
+            return []
+        inside = self.times[(self.times > self.t + close) & (self.times < end - close)]
         span = np.array([self.t, *inside, end])
         if len(span) == 2:
             span = np.array([self.t, 0.5 * (self.t + end), end])
