@@ -268,3 +268,27 @@ joins:
 
 def test_the_word_for_how_it_ends_is_in_the_table(answers) -> None:  # type: ignore[no-untyped-def]
     assert next(t for t in answers["strong"].tables if t.title == "How the charge ends").rows[0][-1] == ENDS
+
+
+ON_THE_PACK = """
+title: On the pack
+need: {at: load, window: 10.5 V to 13.6 V, runtime: 1 h, recharge: 24 h}
+parts:
+  brick: 19 V 3.4 A adapter
+  charger: {kind: charger, type: buck, hold voltage: HOLD, charge current: 1.5 A, float voltage: 13.0 V}
+  pack: {cells: AGM 12 V 7 Ah, series: 1}
+  wire: {kind: resistor, resistance: 10 mΩ}
+  lamp: {kind: load, power: 3 W, nominal voltage: 12 V}
+joins:
+  - brick > charger > (plus)
+  - (plus) > pack
+  - (plus) > wire > (load) > lamp
+"""
+
+
+@pytest.mark.parametrize("hold, status", [("14.4 V", "fails"), ("13.2 V", "holds")])
+def test_a_load_on_the_pack_sees_the_hold_voltage_at_the_end_of_a_charge(hold: str, status: str) -> None:
+    found = answered(ON_THE_PACK.replace("HOLD", hold)).findings
+    (kept,) = (f for f in found if f.name.startswith("load voltage rises"))
+    assert kept.status == status
+    assert kept.value == pytest.approx(float(hold[:4]), abs=0.06)

@@ -22,7 +22,8 @@ Blind spots
     Averaged models know no ripple, spikes or ringing; ripple is added in closed form for capacitors beside a converter.
     Junctions are those of the build as drawn. A short through a dead charger or backwards through a buck converter is
     not followed, nor one inside a part, nor an adapter's output capacitor. Between the gates of a standard a fuse's
-    time is interpolated, and blade gates are typical, unverified. The result is a screen, not a proof of compliance.
+    time is interpolated, and blade gates are typical, unverified. A part straight on the pack sees the charger's hold
+    voltage at the end of a charge, which is no standing state. The result is a screen, not a proof of compliance.
 
 An example that trips it
     A 10 A fuse because it was in the drawer, before a wire of 0.25 mm²: the wire burns for as long as it takes.

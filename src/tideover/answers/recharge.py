@@ -3,7 +3,8 @@
 Asks what
     How long a pack takes from the end of a run until it is full again, with the load attached and without, in the
     coldest and the warmest room, aged, and with every tolerance against it; what holds the charger back; whether it
-    ever ends its charge, and what the pack lives at then; how much runtime one, two and four hours give back.
+    ever ends its charge, and what the pack lives at then; whether the load stays inside its window to the end of the
+    charge; how much runtime one, two and four hours give back.
 
 Why it matters
     Outages come in clusters, and a pack that is not full again is a shorter one. A charger that never ends holds its
@@ -52,6 +53,7 @@ from tideover.answers.context import Context, settled
 from tideover.answers.limits import MEDIAN_OUTAGE
 from tideover.answers.packs import charger_of
 from tideover.answers.recharge_read import ENDS, Recharge, curve_of, full_times, read
+from tideover.answers.recharge_volts import load_kept
 from tideover.answers.refills import Refills, refill
 from tideover.answers.restraint import Stretch, stretches
 from tideover.answers.runs import AMBIENT, Runs, aged, emptying, plain, run
@@ -145,7 +147,7 @@ def answer(context: Context) -> Answer:
     effects = _effects(times, plan)
     second = _corners(context, spreads, effects)
     told = _told(context, first, plan, second, effects, spreads, (pack, charger))
-    found = settled(say.findings(context, told))
+    found = settled([*say.findings(context, told), *load_kept(context, first, plan.named, second, CORNERS)])
     return Answer(
         KEY,
         worst(f.status for f in found),

@@ -17,8 +17,10 @@ How computed
 
 Blind spots
     Parts are at the temperature of the room (the heat question warms them). A relay is judged from a cold start, so a
-    state that only lasts because it was entered from another one is not seen. Switching ripple is not modelled. Corners
-    find the worst case only where the voltage moves one way with each figure; random corners are there for the rest.
+    state that only lasts because it was entered from another one is not seen. The end of a charge, where the charger
+    still holds its voltage, is no standing state: `recharge` tells what the load sees then. Switching ripple is not
+    modelled. Corners find the worst case only where the voltage moves one way with each figure; random corners are
+    there for the rest.
 
 An example that trips it
     A 9 V 1 A adapter that feeds a 6 W load and a 1 A charger: no standing point, the adapter stops and retries.
