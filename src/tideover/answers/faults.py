@@ -305,11 +305,11 @@ def _losses(context: Context, found: Sequence[Judged]) -> Finding:
     """How often a single fault takes the output or its backup."""
     rate = say.losses(tuple(found))
     grave = sorted((j for j in found if j.severity == LOST), key=lambda j: -j.rate)
-    limit = YEAR / limits.LOSSES_TIGHT.value
+    limit = YEAR / limits.FAULTS_TIGHT.value
     value = YEAR / rate if rate > 0.0 else None
     return Finding(
         "single faults take the output or its backup",
-        TIGHT if rate > limits.LOSSES_TIGHT.value else HOLDS,
+        TIGHT if rate > limits.FAULTS_TIGHT.value else HOLDS,
         grave[0].single.part.name if grave else "",
         f"{len(grave)} of {len(found)} faults",
         "mean time between them",

@@ -140,5 +140,5 @@ HIDDEN_TIGHT = Rule(0.01, "", "chance that a hidden fault has already taken the 
 LIKELY = Rule(1e-2, "1/year", "a fault so likely that one build in a hundred has it every year")
 POSSIBLE = Rule(1e-4, "1/year", "one build in ten thousand every year")
 RARE = Rule(1e-6, "1/year", "below this a fault is remote: one build in a million every year")
-LOSSES_TIGHT = Rule(0.2, "1/year", "faults that put out the load: more than one in five years")
+FAULTS_TIGHT = Rule(0.2, "1/year", "faults that put out the load: more than one in five years")
 """Rules of the faults answer."""
