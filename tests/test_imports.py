@@ -13,6 +13,7 @@ PACKAGE = Path(tideover.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     "quantity",
+    "files",
     "laws",
     "parts",
     "shelf",
@@ -21,6 +22,7 @@ ORDER = (
     "solve",
     "cases",
     "traces",
+    "cells",
     "answers",
     "render",
     "cli",

@@ -9,8 +9,8 @@ from render.samples import STANDING
 
 from cli.samples import SMALL, answer_with
 from tideover.cli import demo
-from tideover.cli.common import write_file
 from tideover.cli.program import run
+from tideover.files import write_file
 from tideover.network import load
 
 

@@ -1,4 +1,4 @@
-"""What all commands share: the page they write on, files that are never left half written, exit statuses."""
+"""What all commands share: the page they write on, exit statuses, the build they are about."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ import contextlib
 import os
 import shutil
 import sys
-import tempfile
-from collections.abc import Callable
 from pathlib import Path
-from typing import IO, Any, TextIO
+from typing import Any, TextIO
 
 import click
 
@@ -79,36 +77,6 @@ def write_json(data: Any) -> None:
     except UnicodeEncodeError:
         text = json.dumps(data, indent=1, allow_nan=False) + "\n"
     write(text)
-
-
-def write_file(path: Path, fill: Callable[[IO[str]], object]) -> None:
-    """Write a file whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-        Its folder must exist; a file of that name is replaced in one step. [-]
-    fill : callable
-        ``fill(stream)`` writes its text. [-]
-    """
-    handle, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=f".{path.name[:40]}.")
-    try:
-        with open(handle, "w", encoding="utf-8", newline="") as stream:
-            fill(stream)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def build_file(path: str) -> Path:

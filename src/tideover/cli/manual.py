@@ -10,15 +10,14 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Sequence
-from functools import partial
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import click
 
 from tideover.answers.base import QUESTIONS
-from tideover.cli.common import write_file
 from tideover.cli.program import COMMANDS, program
+from tideover.files import write_text
 
 WIDTH = 80
 _QUESTIONS = re.compile(r"(\| key \| question \|\n\|---\|---\|\n)(?:\|.*\n)*")
@@ -33,6 +32,9 @@ def helps() -> dict[str, str]:
     for command in COMMANDS:
         with click.Context(command, info_name=command.name, parent=top, **settings) as context:
             said[f"tideover {command.name}"] = command.get_help(context)
+            for inner in command.commands.values() if isinstance(command, click.Group) else ():
+                with click.Context(inner, info_name=inner.name, parent=context, **settings) as within:
+                    said[f"tideover {command.name} {inner.name}"] = inner.get_help(within)
     return said
 
 
@@ -54,15 +56,10 @@ def renewed(page: str) -> str:
     return _BLOCK.sub(lambda found: f"{found[1]}{said[found[2]]}\n{found[3]}", page)
 
 
-def _fill(text: str, stream: IO[str]) -> None:
-    stream.write(text)
-
-
 def main(arguments: Sequence[str]) -> None:
     """Renew the page named."""
     for name in arguments:
-        page = renewed(Path(name).read_text(encoding="utf-8"))
-        write_file(Path(name), partial(_fill, page))
+        write_text(Path(name), renewed(Path(name).read_text(encoding="utf-8")))
 
 
 if __name__ == "__main__":

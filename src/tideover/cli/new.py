@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-from tideover.cli.common import BUILD, HOLDS, Refusal, write, write_file
+from tideover.cli.common import BUILD, HOLDS, Refusal, write
+from tideover.files import write_text
 
 STARTER = "starter.yaml"
 
@@ -35,6 +36,6 @@ def new(dir_: str) -> int:
         raise Refusal(f"{file} is there already and was left as it is.", "Name another folder: tideover new my-supply")
     folder.mkdir(parents=True, exist_ok=True)
     text = starter()
-    write_file(file, lambda stream: stream.write(text))
+    write_text(file, text)
     write(f"Started {file}. Change it to what you have, then:\n   tideover sheet {folder}\n")
     return HOLDS

@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 
 from tideover import __version__
+from tideover.cli.cells import cells
 from tideover.cli.common import COULD_NOT, HOLDS, complain, mute, write
 from tideover.cli.demo import demo
 from tideover.cli.new import new
@@ -18,7 +19,7 @@ from tideover.cli.parts import parts
 from tideover.cli.sheet import sheet
 from tideover.cli.trace import trace
 
-COMMANDS: tuple[click.Command, ...] = (demo, new, sheet, trace, parts)
+COMMANDS: tuple[click.Command, ...] = (demo, new, sheet, trace, parts, cells)
 """In the order in which a builder meets them."""
 DEBUG = "TIDEOVER_DEBUG"
 INTERRUPTED = 130

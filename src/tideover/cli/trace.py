@@ -8,7 +8,8 @@ from typing import IO, TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.common import COULD_NOT, HOLDS, Refusal, build_file, page, write, write_file, write_json
+from tideover.cli.common import COULD_NOT, HOLDS, Refusal, build_file, page, write, write_json
+from tideover.files import write_file
 from tideover.quantity import QuantityError, parse, show
 
 if TYPE_CHECKING:

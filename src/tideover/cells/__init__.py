@@ -1,0 +1,1 @@
+"""Cells: from discharge logs and a box of mixed cells to a pack that shares its current."""
