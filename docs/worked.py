@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tideover.laws.cells import Curve
+from tideover.laws.cells import KNOTS, Curve
 from tideover.parts import Kind
 from tideover.quantity import parse
 from tideover.solve.look import Look
@@ -175,10 +177,15 @@ EXAMPLES: dict[str, Example] = {
 
 
 class OneCell:
-    """The open-circuit curve of one chemistry, for plain numbers."""
+    """The open-circuit curve of one chemistry, for plain numbers; measured shapes of resistance are invented."""
 
-    def __init__(self, chemistry: str) -> None:
-        self._curve = Curve.of([chemistry])
+    def __init__(self, chemistry: str, table: Sequence[float] | None = None) -> None:
+        self._curve = Curve.of([chemistry]) if table is None else Curve.through(KNOTS, table)
+        if table is None:
+            self.ohmic, self.lag = (
+                OneCell(chemistry, [1.0 + rise * math.exp(-s / span) for s in KNOTS])
+                for rise, span in ((2.0, 0.1), (4.0, 0.2))
+            )
 
     def value(self, charge: Any) -> float:
         return float(self._curve.value([charge])[0])

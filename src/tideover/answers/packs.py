@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tideover.cases import Batch, written
 from tideover.laws.cells import Curve
-from tideover.network import Network, Placed
+from tideover.network import Network, Placed, open_circuit
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
@@ -22,7 +22,7 @@ def chemistry(network: Network, pack: Placed) -> str:
 
 def curve(network: Network, pack: Placed) -> Curve:
     """Open-circuit curve of one cell of a pack."""
-    return Curve.of([chemistry(network, pack)])
+    return open_circuit(pack)
 
 
 def figure(network: Network, batch: Batch, key: Key) -> Array:

@@ -12,7 +12,7 @@ import numpy as np
 
 from tideover.answers.packs import full_charge
 from tideover.cases import Batch, written
-from tideover.network import Network, Placed
+from tideover.network import Network, Placed, open_circuit
 from tideover.solve import Condition
 
 CHARGING, MAINS_FULL = "mains, charging", "mains, full"
@@ -186,15 +186,12 @@ def charges(network: Network, pack: Placed, share: float | None) -> dict[tuple[s
 
 def empty_at(network: Network, pack: Placed) -> float:
     """State of charge at which a group at rest stands at the voltage that ends a discharge. [-]"""
-    from tideover.laws.cells import Curve
-
     tap = pack.nodes[pack.kind.terminals.index("tap")]
     volts = written(network, (pack.name, "lowest_voltage"))
     for board in of_kind(network, "protection board"):
         if board.nodes[board.kind.terminals.index("sense tap")] == tap:
             volts = max(volts, written(network, (board.name, "cut_off")))
-    chemistry = pack.kind.parameter("chemistry").choices[int(written(network, (pack.name, "chemistry")))]
     soc = np.linspace(0.0, 1.0, 1001)
-    rested = np.asarray(Curve.of([chemistry]).value(soc[:, None]))[:, 0]
+    rested = np.asarray(open_circuit(pack).value(soc[:, None]))[:, 0]
     cells = written(network, (pack.name, "cells_per_unit"))
     return float(np.interp(volts, cells * rested, soc))

@@ -14,8 +14,7 @@ import numpy as np
 
 from tideover.cases.batch import Array, Batch, Key, written
 from tideover.design.model import Value
-from tideover.laws.cells import Curve
-from tideover.network import Network, Placed
+from tideover.network import Network, Placed, open_circuit
 from tideover.parts import KINDS
 from tideover.parts.base import TYPICAL
 
@@ -477,7 +476,7 @@ def _plain(name: str, kind: str, nodes: tuple[int, int], given: Mapping[str, flo
 
 def _one_cell_less(part: Placed) -> float:
     """State of charge at which a group's curve, gone on straight, stands one cell lower: nothing, for one cell."""
-    curve = Curve.of([part.kind.parameter("chemistry").choices[int(_number(part, "chemistry"))]])
+    curve = open_circuit(part)
     cells = _number(part, "cells_per_unit")
     zero, full = np.zeros((1, 1)), np.ones((1, 1))
     left = float(np.asarray(curve.value(full))[0, 0]) * (cells - 1.0) / cells

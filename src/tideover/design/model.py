@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
+from tideover.laws.cell_curve import CellCurve
 from tideover.quantity import Quantity
+
+if TYPE_CHECKING:
+    from tideover.design.cell_model import BuiltPack
 
 Value = Quantity | float
 """A parameter in memory: a quantity in SI, or the position of a word among its choices."""
@@ -74,6 +79,10 @@ class PartSpec:
         Of the values that stand in the file.
     watches : str
         For a part that senses another: the name it gives, if it gives one.
+    curve : CellCurve or None
+        Of a pack whose cells have curves of their own.
+    built : BuiltPack or None
+        Of a pack whose cells are known one by one; see `tideover.design.cell_model`.
     """
 
     name: str
@@ -84,6 +93,8 @@ class PartSpec:
     place: Place
     places: dict[str, Place] = field(default_factory=dict)
     watches: str = ""
+    curve: CellCurve | None = None
+    built: BuiltPack | None = None
 
 
 @dataclass(frozen=True)

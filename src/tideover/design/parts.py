@@ -6,21 +6,27 @@ from collections.abc import Mapping as Table
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from tideover.design import efficiency, spoken, values
+from tideover.design import built, cell_files, efficiency, spoken, values
 from tideover.design import messages as say
+from tideover.design.cell_model import BuiltPack, CellModel
 from tideover.design.model import PartSpec, Place, Value
 from tideover.design.source import Mapping, Node, Scalar
 from tideover.design.values import Report
+from tideover.laws.cell_curve import CellCurve
 from tideover.parts.base import Kind, Parameter
 from tideover.quantity import Quantity, exact, parse
 
 FILE = "build.yaml"
 """Origin of a value that stands in the file itself."""
 ENCLOSURE = "box"
-TAKES = {"pack": ("cells", "cell")}
+PACK = "pack"
+"""The kind that files of cells describe."""
+TAKES = {PACK: ("cells", "cell")}
 """Kinds that take further values from a shelf item: the key, and the kind of that item."""
 UNSHARED = ("cell", ENCLOSURE)
 """Kinds on the shelf that are no parts of the circuit."""
+MEASURED = "measured"
+"""Word of a pack whose resistances follow charge as a file of cells says."""
 _RESERVED = {"from", "kind"}
 ASCENDING = (
     ("lockout off", "lockout on"),
@@ -71,6 +77,8 @@ class _Draft:
     stated: dict[str, Place] = field(default_factory=dict)  # keys met in the file, good or bad
     meant: set[str] = field(default_factory=set)  # keys that a misspelt one most likely means
     points: list[efficiency.Point] = field(default_factory=list)  # a converter's measured efficiencies
+    curve: CellCurve | None = None
+    built: BuiltPack | None = None
 
     def take(self, item: Item) -> None:
         """Values of a shelf item; what the kind does not declare is no business of this build."""
@@ -78,6 +86,20 @@ class _Draft:
             if p.name in item.values:
                 self.values[p.name] = _settled(p, item.values[p.name])
                 self.origins[p.name] = f"shelf: {item.source}"
+
+    def fill(self, found: CellModel | BuiltPack) -> None:
+        """Values of a file of cells; what the build file states itself stays."""
+        assert self.kind is not None
+        own = built.figures(found, self.kind) if isinstance(found, BuiltPack) else (found.values, found.origins)
+        for name, value in own[0].items():
+            if name not in self.places:
+                self.values[name], self.origins[name] = value, own[1][name]
+        self.built = found if isinstance(found, BuiltPack) else None
+        self.curve = found.cell.curve if isinstance(found, BuiltPack) else found.curve
+        if self.curve is not None and "resistance_curve" not in self.places:
+            choices = self.kind.parameter("resistance_curve").choices
+            self.values["resistance_curve"] = float(choices.index(MEASURED))
+            self.origins["resistance_curve"] = self.origins["resistance"]
 
 
 def _settled(p: Parameter, value: Quantity | str | float) -> Value:
@@ -130,7 +152,10 @@ def read_part(
 ) -> PartSpec:
     """Read one part; `fixed` is its kind where the file need not say it."""
     draft = _Draft(name, place, kinds.get(fixed))
-    if isinstance(node, Scalar):
+    if isinstance(node, Scalar) and not fixed and cell_files.is_file(node.text):
+        draft.kind = kinds.get(PACK)
+        _from_file(draft, node, shelf, report)
+    elif isinstance(node, Scalar):
         item = _on_shelf(name, name, node, kinds, shelf, report, fixed)
         _begin(draft, item, kinds)
     elif isinstance(node, Mapping):
@@ -151,6 +176,8 @@ def read_part(
         place=place,
         places=draft.places,
         watches=draft.watches,
+        curve=draft.curve,
+        built=draft.built,
     )
 
 
@@ -185,7 +212,13 @@ def _find_kind(
                 stated.place, f"{name}.kind", "no single word", "", "Write, for example: kind: wire"
             )
         )
-    if isinstance(source, Scalar):
+    if isinstance(source, Scalar) and not fixed and cell_files.is_file(source.text):
+        if draft.kind and draft.kind.name != PACK:
+            place = stated.place if stated else draft.place
+            report(say.two_kinds(place, name, draft.kind.name, source.text.strip(), PACK))
+        draft.kind = kinds.get(PACK)
+        _from_file(draft, source, shelf, report)
+    elif isinstance(source, Scalar):
         item = _on_shelf(name, f"{name}.from", source, kinds, shelf, report, fixed)
         if item and draft.kind and isinstance(stated, Scalar) and item.kind != draft.kind.name:
             report(say.two_kinds(stated.place, name, draft.kind.name, item.name, item.kind))
@@ -203,6 +236,15 @@ def _find_kind(
     elif stated is None and not fixed and node.whole:
         draft.incomplete = True
         report(say.no_kind(draft.place, name))
+
+
+def _from_file(draft: _Draft, node: Scalar, shelf: Shelf, report: Report) -> None:
+    """Take what a file of cells says; a pack of known cells settles how many there are."""
+    found = cell_files.read(node, draft.kind, shelf.find, report) if draft.kind else None
+    if found is None:
+        draft.incomplete = True
+    else:
+        draft.fill(found)
 
 
 def _implied(node: Mapping) -> str:
@@ -338,7 +380,34 @@ def _complete(draft: _Draft, report: Report) -> None:
             report(say.missing_value(draft.place, draft.name, p.key, kind.name, p.about, example))
     _lengthen(draft)
     _calibrate(draft, report)
+    _check_cells(draft, report)
     _check_order(draft, report)
+
+
+def _check_cells(draft: _Draft, report: Report) -> None:
+    """What is stated beside a file of cells must not contradict it, and what follows from it must be possible."""
+    if draft.kind is None or draft.kind.name != PACK:
+        return
+    word = draft.values.get("resistance_curve")
+    if draft.curve is None and not draft.incomplete and word not in (None, 0.0):
+        what = f"{MEASURED}, but no file with a measured curve is named"
+        mend = "Write: from: cells/my-cell.yaml, or leave it out."
+        report(say.wrong_shape(draft.places["resistance_curve"], f"{draft.name}.resistance curve", what, "", mend))
+    if draft.built is None:
+        return
+    for name, count in (("series", draft.built.series), ("parallel", draft.built.parallel)):
+        stated = draft.values[name]
+        if name in draft.places and isinstance(stated, Quantity) and stated.nominal != count:
+            what = f"{stated.text}, but {draft.built.file} has {count}"
+            report(say.wrong_shape(draft.places[name], f"{draft.name}.{name}", what, "", "Leave it out here."))
+    for p in draft.kind.parameters:
+        value = draft.values.get(p.name)
+        outside = isinstance(value, Quantity) and not p.low <= value.nominal <= p.high
+        if outside and isinstance(value, Quantity) and draft.origins.get(p.name) == draft.built.file:
+            what = f"{value.text} by {draft.built.file}"
+            expected = f"It may be {values.limits(p)}."
+            mend = "Correct what was measured of the cells, or name the cell that they are."
+            report(say.wrong_shape(draft.place, f"{draft.name}.{p.key}", what, expected, mend))
 
 
 def _lengthen(draft: _Draft) -> None:

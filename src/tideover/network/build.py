@@ -7,11 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tideover.design import BuildError, Design, Draft, Need, PartSpec, Place, examine
+from tideover.design.cell_model import BuiltPack
 from tideover.design.model import RETURN, Value
 from tideover.design.parts import ENCLOSURE, Shelf
+from tideover.laws.cell_curve import CellCurve
+from tideover.laws.cells import Curve
 from tideover.network import structure
 from tideover.network.wiring import Wiring, wire
 from tideover.parts import KINDS, Kind
+from tideover.quantity import Quantity
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,10 @@ class Placed:
         Node of each terminal, in the order of the kind; empty for the box, which has none.
     values : dict of str to Quantity or float
         Every parameter of the kind by its Python name, in SI.
+    curve : CellCurve or None
+        Of a pack whose cells have curves of their own.
+    built : BuiltPack or None
+        Of a pack whose cells are known one by one.
     """
 
     name: str
@@ -31,6 +39,17 @@ class Placed:
     nodes: tuple[int, ...]
     values: dict[str, Value]
     place: Place
+    curve: CellCurve | None = None
+    built: BuiltPack | None = None
+
+
+def open_circuit(pack: Placed) -> Curve:
+    """Open-circuit curve of one cell of a pack: its own, or else its chemistry's."""
+    if pack.curve is not None:
+        return pack.curve.open_circuit
+    value = pack.values["chemistry"]
+    word = int(value.nominal if isinstance(value, Quantity) else value)
+    return Curve.of([pack.kind.parameter("chemistry").choices[word]])
 
 
 @dataclass(frozen=True)
@@ -119,6 +138,8 @@ def _network(design: Design, wiring: Wiring, kinds: Mapping[str, Kind]) -> Netwo
             tuple(nets[(name, t)] for t in kinds[spec.kind].terminals),
             spec.values,
             spec.place,
+            spec.curve,
+            spec.built,
         )
         for name, spec in design.parts.items()
     ]

@@ -28,10 +28,10 @@ def equations(q: Any) -> Flow:
     even = p.series - 1.0
     alone = np.equal(p.series, 1.0) * 1.0
     heat_factor = resistance_factor(held_temp(q.temp), p.activation_energy, REFERENCE)
-    low = positive(0.2 - x.charge, 0.01)
-    r0 = p.resistance * p.growth * heat_factor * (1.0 + 25.0 * low * low)
-    r1 = p.fast_resistance * p.growth * heat_factor
-    r2 = p.slow_resistance * p.growth * heat_factor
+    ohmic, lagging = _shapes(q)
+    r0 = p.resistance * p.growth * heat_factor * ohmic
+    r1 = p.fast_resistance * p.growth * heat_factor * lagging
+    r2 = p.slow_resistance * p.growth * heat_factor * lagging
     weight = even + 1.0 + p.resistance_spread
     ocv = p.cells_per_unit * q.curve(x.charge)
     ocv_weak = p.cells_per_unit * q.curve(x.weak_charge)
@@ -84,6 +84,17 @@ def equations(q: Any) -> Flow:
     )
 
 
+def _shapes(q: Any) -> tuple[Any, Any]:
+    """How the ohmic resistance, and those of the two pairs, follow charge: as is usual, or as measured."""
+    low = positive(0.2 - q.x.charge, 0.01)
+    usual = 1.0 + 25.0 * low * low
+    own = q.chosen("resistance curve", "measured")
+    if absent(own):
+        return usual, 1.0
+    charge = q.x.charge
+    return own * q.ohmic(charge) + (1.0 - own) * usual, own * q.lag(charge) + (1.0 - own)
+
+
 PACK = Kind(
     "pack",
     "cells in series and parallel",
@@ -98,6 +109,12 @@ PACK = Kind(
         ),
         Parameter("health", "", 0.2, 1.2, 1.0, "capacity now over stated capacity"),
         Parameter("resistance", "ohm", 1e-5, 5.0, None, "of one cell within the first second, at 25 °C"),
+        word(
+            "resistance curve",
+            ("usual", "measured"),
+            "usual",
+            "how its resistances follow charge; measured: as in the file of cells that `from` names",
+        ),
         Parameter("growth", "", 0.3, 10.0, 1.0, "resistance now over stated resistance"),
         Parameter("fast resistance", "ohm", 1e-6, 5.0, 0.012, "added within a minute"),
         Parameter("fast capacitance", "F", 1.0, 1e9, 1667.0, "beside it"),

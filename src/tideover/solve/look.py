@@ -42,7 +42,8 @@ class Look:
     temp, air : value
         Temperature of the part and of the air around it. [K]
     curve : object
-        Open-circuit curve with ``value``, ``slope`` and ``integral``; only a pack needs one.
+        Open-circuit curve with ``value``, ``slope`` and ``integral``, and of the same form its ``ohmic`` and ``lag``:
+        how the resistances of a cell with curves of its own follow its charge; only a pack needs one.
     """
 
     def __init__(
@@ -94,6 +95,14 @@ class Look:
         if isinstance(charge, Symbol):
             return charge.graph.node("curve_energy", charge)
         return self._curve.integral(charge)
+
+    def ohmic(self, charge: Any) -> Any:
+        """Ohmic resistance of one cell over its stated one, where it was measured. [-]"""
+        return charge.graph.node("ohmic", charge) if isinstance(charge, Symbol) else self._curve.ohmic.value(charge)
+
+    def lag(self, charge: Any) -> Any:
+        """Resistances of its two pairs over their stated ones, where they were measured. [-]"""
+        return charge.graph.node("lag", charge) if isinstance(charge, Symbol) else self._curve.lag.value(charge)
 
 
 def symbolic(kind: Kind, grounded: frozenset[str], folded: dict[str, float]) -> tuple[Graph, Look]:

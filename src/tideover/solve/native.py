@@ -74,6 +74,11 @@ static inline double sloping(In cv, double x, double beyond, const double *c) {
     if (beyond > 0.0) return outside[1];
     return c[2] + x * (2.0 * c[3] + x * 3.0 * c[4]);
 }
+/* The tables of a part lie one behind the other: open circuit, then how its resistances follow charge. */
+static inline In behind(In cv, int k) {
+    while (k-- > 0) cv += 3 + 6 * (int)cv[0];
+    return cv;
+}
 static double curve_value(In cv, double s) {
     double x, d; const double *c;
     piece(cv, s, &x, &d, &c);
@@ -112,6 +117,10 @@ FORMS = {
     "curve": "curve_value(cv, {0})",
     "curve_slope": "curve_slope(cv, {0})",
     "curve_energy": "curve_energy(cv, {0})",
+    "ohmic": "curve_value(behind(cv, 1), {0})",
+    "ohmic_slope": "curve_slope(behind(cv, 1), {0})",
+    "lag": "curve_value(behind(cv, 2), {0})",
+    "lag_slope": "curve_slope(behind(cv, 2), {0})",
 }
 """The tracer's operations in C."""
 

@@ -97,12 +97,14 @@ class Curves:
     """Open-circuit curves for arrays with one row a part; `laws.cells.Curve` wants the parts last.
 
     One look finds the piece of the curve for both value and slope: the slopes of the last arrays asked for are kept
-    beside them.
+    beside them. `ohmic` and `lag` are curves of the same form, for cells that have their own.
     """
 
-    def __init__(self, curve: Any) -> None:
+    def __init__(self, curve: Any, ohmic: Any = None, lag: Any = None) -> None:
         self._curve = curve
         self._kept: list[tuple[Array, Array]] = []
+        self.ohmic = None if ohmic is None else Curves(ohmic)
+        self.lag = None if lag is None else Curves(lag)
 
     def value(self, s: Array) -> Array:
         value, slope = self._curve.both(s.T)
@@ -125,7 +127,8 @@ class Curves:
         before = np.asarray(c._before).reshape(-1, pieces, 1)
         rows = np.concatenate([before, c.coefficients], axis=2).reshape(len(before), -1)
         head = np.concatenate([[float(pieces)], c.knots[:-1]])
-        return np.concatenate([np.broadcast_to(head, (len(rows), len(head))), rows, c.outside], axis=1)
+        own = np.concatenate([np.broadcast_to(head, (len(rows), len(head))), rows, c.outside], axis=1)
+        return np.concatenate([own, *(more.table() for more in (self.ohmic, self.lag) if more)], axis=1)
 
 
 def _written(p: Program, piece: str) -> Written:
@@ -386,12 +389,24 @@ def _plans(p: Program, piece: str, nodes: tuple[Any, ...], n: int, x0: int, m0: 
 
 
 def _curve(network: Any, members: list[int], kind: Kind) -> Any:
+    """Curves of the packs of a group: those of their own cells, or else the chemistry's."""
     if kind.name != "pack":
         return None
+    from tideover.laws.cell_curve import CellCurve, beside
     from tideover.laws.cells import Curve
 
     choices = kind.parameter("chemistry").choices
-    return Curves(Curve.of([choices[int(number(network.parts[k], "chemistry"))] for k in members]))
+    parts = [network.parts[k] for k in members]
+    own: list[CellCurve | None] = [getattr(part, "curve", None) for part in parts]
+    words = [choices[int(number(part, "chemistry"))] for part in parts]
+    if not any(own):
+        return Curves(Curve.of(words))
+    whole = [curve or CellCurve.of(word) for curve, word in zip(own, words)]
+    return Curves(
+        beside([c.open_circuit for c in whole]),
+        beside([c.ohmic for c in whole]),
+        beside([c.lag for c in whole]),
+    )
 
 
 def _solver(groups: list[Group], unknowns: int, electrical: int) -> Written:

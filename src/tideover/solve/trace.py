@@ -39,6 +39,10 @@ CODE = {
     "curve": "curve.value({0})",
     "curve_slope": "curve.slope({0})",
     "curve_energy": "curve.integral({0})",
+    "ohmic": "curve.ohmic.value({0})",
+    "ohmic_slope": "curve.ohmic.slope({0})",
+    "lag": "curve.lag.value({0})",
+    "lag_slope": "curve.lag.slope({0})",
 }
 ALIASES = {"true_divide": "divide", "square": "square", "power": "power"}
 
@@ -208,6 +212,8 @@ def _partials(g: Graph, y: Symbol) -> list[tuple[Any, Any]]:
             return [(a, g.node("curve_slope", a))]
         case "curve_energy":
             return [(a, g.node("curve", a))]
+        case "ohmic" | "lag":
+            return [(a, g.node(f"{y.op}_slope", a))]
         case _:  # comparisons, signs and slopes of curves are flat between their jumps
             return []
 
