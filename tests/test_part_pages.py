@@ -73,7 +73,8 @@ class Sheet:
             "is_word": self._is,
         }
         if curve is not None:
-            self.names |= {"curve": curve.value, "curve_energy": curve.integral, "ohmic": curve.ohmic.value, "lag": curve.lag.value}
+            self.names |= {"curve": curve.value, "curve_energy": curve.integral}
+            self.names |= {"ohmic": curve.ohmic.value, "lag": curve.lag.value}
         self.kind = kind
         self.results: dict[str, float] = {}
 

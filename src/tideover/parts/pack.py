@@ -88,7 +88,7 @@ def _shapes(q: Any) -> tuple[Any, Any]:
     """How the ohmic resistance, and those of the two pairs, follow charge: as is usual, or as measured."""
     low = positive(0.2 - q.x.charge, 0.01)
     usual = 1.0 + 25.0 * low * low
-    own = q.chosen("resistance curve", "measured")
+    own = q.chosen("resistance_curve", "measured")
     if absent(own):
         return usual, 1.0
     charge = q.x.charge
