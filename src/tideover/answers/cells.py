@@ -45,6 +45,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tideover.answers import cells_built as built
 from tideover.answers import cells_said as say
 from tideover.answers import cells_tables as tables_of
 from tideover.answers import exposure, states
@@ -107,7 +108,7 @@ def told(context: Context, every: Sequence[Seen]) -> Answer:
     for seen in every:
         own = say.findings(context, seen)
         findings += own
-        tables += [tables_of.limits(own), tables_of.groups(seen)]
+        tables += [tables_of.limits(own), tables_of.groups(seen), *built.table(seen)]
         tables += [*tables_of.years(seen), tables_of.holds(context, seen)]
         series += _series(seen)
         said.append((f"{seen.pack.name}: " if len(every) > 1 else "") + say.headline(context, seen))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tideover.answers import cells_built as built
 from tideover.answers.base import Finding
 from tideover.answers.cells_charging import charging, floating
 from tideover.answers.cells_emptying import NEAR_EMPTY, emptying
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
 def findings(context: Context, seen: Seen) -> list[Finding]:
     """Charging, float, discharging, then years."""
-    return [*charging(context, seen), *floating(context, seen), *emptying(context, seen), *years(context, seen)]
+    kept = [*charging(context, seen), *floating(context, seen), *emptying(context, seen)]
+    return [*kept, *built.findings(context, seen), *years(context, seen)]
 
 
 def headline(context: Context, seen: Seen) -> str:

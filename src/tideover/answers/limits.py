@@ -97,6 +97,11 @@ COLD_CHARGE = Rule(283.15, "K", "below it lithium cells are charged gently (char
 COLD_RATE = Rule(0.2 / 3600.0, "1/s", "charge current over capacity below 10 °C: a fifth of it an hour", TYPICAL)
 UNRATED_CHARGE = Rule(0.5 / 3600.0, "1/s", "charge current over capacity where the maker states none", TYPICAL)
 UNRATED_DISCHARGE = Rule(1.0 / 3600.0, "1/s", "discharge current over capacity where the maker states none", TYPICAL)
+GROUPS_UNEVEN = Rule(0.03, "", "capacity of a group within 2 to 3 % of the others: practice with used cells", TYPICAL)
+GROUPS_RESIST = Rule(0.10, "", "resistance of a group within 10 % of the others: practice with used cells", TYPICAL)
+BESIDE_UNEVEN = Rule(
+    0.15, "", "resistance of cells side by side within 15 % of each other: practice with used cells", TYPICAL
+)
 """Rules of the cells."""
 
 LOSSES_FAIL = Rule(

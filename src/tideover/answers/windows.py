@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from tideover.answers.packs import chemistry
 from tideover.cases import written
+from tideover.design.built import growths
+from tideover.design.cell_model import BuiltPack
 from tideover.laws.chemistry import CHEMISTRY
 from tideover.laws.sharing import parallel_currents
 from tideover.network import Network, Placed
@@ -146,15 +148,29 @@ def shares(beside: int, ratio: float) -> tuple[float, float]:
     return float(currents[0]), float(currents[-1])
 
 
+def hardest(pack: BuiltPack) -> tuple[float, str] | None:
+    """Of a pack of known cells, the one that carries most, over the mean of its group; None where no resistance is
+    known. Strips are left out here."""
+    own = growths(pack)
+    if own is None:
+        return None
+    currents = np.array([parallel_currents(np.zeros(len(g)), np.array(g), float(len(g))) for g in own])
+    g, k = np.unravel_index(int(np.argmax(currents)), currents.shape)
+    share, cell = float(currents[g, k]), pack.groups[g][k]
+    return share, f"{cell.id} of group {g + 1} has the least resistance and carries {share:.2f} times the mean"
+
+
 def worst_share(network: Network, pack: Placed) -> tuple[float, str]:
     """The hardest worked of the cells side by side: its current over the mean, and which cell is odd.
 
     One cell has the lowest or the highest resistance of the spread stated, or of the pack's resistance spread where
-    none is.
+    none is. Where the cells are known one by one, it is the one that carries most.
     """
     beside = int(written(network, (pack.name, "parallel")))
     if beside == 1:
         return 1.0, "one cell in each group"
+    if pack.built is not None and (known := hardest(pack.built)) is not None:
+        return known
     r = pack.values["resistance"]
     spread = written(network, (pack.name, "resistance_spread"))
     down, up = spread, spread

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tideover.cases.batch import Array, Batch, Key, written
+from tideover.design import built
 from tideover.design.model import Value
 from tideover.network import Network, Placed, open_circuit
 from tideover.parts import KINDS
@@ -375,7 +376,7 @@ def singles(network: Network) -> tuple[Single, ...]:
 
 
 def _of(network: Network, part: Placed) -> Iterator[Single]:
-    for fault in faults_of(part):
+    for fault in map(lambda f: _known(part, f), faults_of(part)):
         rate = RATES[_table(part)] * fault.share / 100.0 if fault.rate is None else fault.rate
         rate *= float(np.prod([_number(part, name) for name in fault.each]))
         bridge = ""
@@ -390,6 +391,24 @@ def _of(network: Network, part: Placed) -> Iterator[Single]:
         if changed and all(written(network, key) == value for key, value in changed.items()) and not fault.signals:
             continue
         yield Single(part, fault, bridge, rate * 1e-9 * HOURS)
+
+
+def _known(part: Placed, fault: Fault) -> Fault:
+    """The fault of a pack whose cells are known: which cell or group it strikes, and what that one has already."""
+    if part.built is None:
+        return fault
+    if fault.weld and (left := built.without(part.built)):
+        return replace(fault, words=f"loses a weld: {left[0].id} of group {left[0].group}, its worst, drops out")
+    if fault.becomes is _UNEVEN:
+        groups = [sum(c.capacity.nominal for c in group) for group in part.built.groups]
+        weakest = groups.index(min(groups)) + 1
+        spreads = {name: _number(part, name) for name in _UNEVEN}
+        becomes = {
+            "capacity_spread": 1.0 - (1.0 - spreads["capacity_spread"]) * (1.0 - _UNEVEN["capacity_spread"]),
+            "resistance_spread": (1.0 + spreads["resistance_spread"]) * (1.0 + _UNEVEN["resistance_spread"]) - 1.0,
+        }
+        return replace(fault, words=f"has its weakest group, {weakest}, fall by another 40 %", becomes=becomes)
+    return fault
 
 
 def _ends(part: Placed, bridge: tuple[str, str]) -> tuple[int, int] | None:
@@ -408,7 +427,9 @@ def _changes(network: Network, part: Placed, fault: Fault) -> dict[Key, float]:
     out |= {(part.name, name): written(network, (part.name, name)) * by for name, by in fault.times.items()}
     if fault.weld:
         beside = _number(part, "parallel")
-        if beside > 1.0:
+        if part.built is not None and beside > 1.0:
+            out |= {(part.name, name): value for name, value in built.without(part.built)[0].values.items()}
+        elif beside > 1.0:
             out[part.name, "capacity_spread"] = 1.0 / beside
             out[part.name, "resistance_spread"] = 1.0 / (beside - 1.0)
     if fault.cell:

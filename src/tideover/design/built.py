@@ -6,6 +6,8 @@ the same one: what the protection board sees is then never better than in the pa
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from tideover.design.cell_model import BuiltPack
@@ -61,6 +63,56 @@ def figures(pack: BuiltPack, kind: Kind) -> tuple[dict[str, Value], dict[str, st
     return out, said
 
 
+@dataclass(frozen=True)
+class Missing:
+    """A pack as it is when one of its cells has dropped out.
+
+    Attributes
+    ----------
+    id, group : str, int
+        Of the cell, and which group it stood in, from 1.
+    left : float
+        Capacity of its group then. [C]
+    values : dict of str to float
+        Of the pack, by Python name: the other groups are the common ones, and this one the weakest.
+    """
+
+    id: str
+    group: int
+    left: float
+    values: dict[str, float]
+
+
+def without(pack: BuiltPack) -> tuple[Missing, ...]:
+    """What is left when each cell in turn drops out, those that cost most first.
+
+    Parameters
+    ----------
+    pack : BuiltPack
+        With two cells or more side by side; of one alone nothing would be left.
+    """
+    if pack.parallel < 2:
+        return ()
+    sums = np.array([sum(c.capacity.nominal for c in group) for group in pack.groups])
+    own = growths(pack) or [[1.0] * pack.parallel for _ in pack.groups]
+    conductance = np.array([np.sum(1.0 / np.array(group)) for group in own])
+    found = []
+    for g, group in enumerate(pack.groups):
+        others = [k for k in range(pack.series) if k != g] or [g]
+        for k, cell in enumerate(group):
+            left = float(sums[g] - cell.capacity.nominal)
+            usual = float((pack.parallel / conductance[others]).mean())
+            more = pack.parallel / (conductance[g] - 1.0 / own[g][k]) / usual - 1.0
+            values = {
+                "capacity": float(sums[others].mean()) / pack.parallel,
+                "growth": usual,
+                "capacity_spread": 1.0 - left / float(sums[others].mean()),
+                "resistance_spread": max(float(more), 0.0),
+            }
+            found.append(Missing(cell.id, g + 1, left, values))
+    return tuple(sorted(found, key=lambda m: m.left))
+
+
 def growths(pack: BuiltPack) -> list[list[float]] | None:
     """Resistance of each cell over that of the cell they have in common; None where nothing was measured.
 
@@ -103,5 +155,5 @@ def _count(n: int) -> Quantity:
 
 def _within(value: float, share: float, unit: str) -> Quantity:
     low, high = value * (1.0 - share), value * (1.0 + share)
-    text = show(value, unit or "%") + (f" ±{100 * share:.2g} %" if share else "")
+    text = show(value, unit) + (f" ±{100 * share:.2g} %" if share else "")
     return Quantity(value, low, high, unit, text)

@@ -25,6 +25,10 @@ CELL, PACK = "tideover cell", "tideover pack"
 """The first key of each form of file."""
 FORM = "1"
 METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
+_EXAMPLES = {
+    "groups": "groups: [[A01, A02], [A03, A04]]",
+    "cells": "cells: {A01: {capacity: 2.2 Ah, resistance: 60 mΩ, method: DC 1 s}}",
+}
 OUTSIDE = ("series", "parallel")
 """Parameters of a pack that a cell does not have."""
 COLUMNS = (
@@ -140,7 +144,7 @@ def _cell(root: Mapping, path: str, kind: Kind, report: Report) -> CellModel | N
             said[p.name] = f"{path}: {origin.text}" if isinstance(origin, Scalar) else path
     for name in ("chemistry", "capacity", "resistance"):
         if name not in out and not any(say.folded(k.text) == name for k, _ in given.entries):
-            report(say.missing(given.place, "values", name, values.example(kind.parameter(name))))
+            report(say.missing(given.place, "values", name, f"{name}: {values.example(kind.parameter(name))}"))
     rows = root.get("curve")
     curve = _curve(rows, report) if rows is not None else None
     extra = root.get("fit")
@@ -185,14 +189,14 @@ def _pack(
     _strange(root, (PACK, "title", "cell", "seed", "groups", "cells", "strip", "notes"), "", report)
     cell = _common(root, kind, find, report)
     groups, stock = root.get("groups"), root.get("cells")
-    if not isinstance(groups, Sequence) or not groups.items:
-        place = groups.place if groups else Place(path)
-        report(say.wrong_shape(place, "groups", "no list", "One list of ids a group is expected.", "- [A01, A02]"))
-        return None
-    if not isinstance(stock, Mapping):
-        place = stock.place if stock else Place(path)
-        mend = "Write: cells: {A01: {capacity: 2.2 Ah, resistance: 60 mΩ, method: DC 1 s}}"
-        report(say.wrong_shape(place, "cells", "no set of keys", "What was measured of each cell is expected.", mend))
+    for key, node in (("groups", groups), ("cells", stock)):
+        if node is None:  # unless it is there, misspelt: that is told already
+            if not any(say.meant(word.text, (key,)) for word, _ in root.entries):
+                report(say.missing(Place(path), "", key, _EXAMPLES[key]))
+        elif not isinstance(node, Sequence if key == "groups" else Mapping):
+            expected = "One list of ids a group is expected." if key == "groups" else "Ids are expected as keys."
+            report(say.wrong_shape(node.place, key, "of another shape", expected, f"Write: {_EXAMPLES[key]}"))
+    if not isinstance(groups, Sequence) or not isinstance(stock, Mapping):
         return None
     out: list[tuple[BuiltCell, ...]] = []
     met: dict[str, Place] = {}
@@ -209,17 +213,16 @@ def _pack(
         out.append(tuple(b for b in built if b))
     sizes = {len(item.items) for item in groups.items if isinstance(item, Sequence)}
     if len(sizes) > 1:
-        what = f"groups of {', '.join(map(str, sorted(sizes)))} cells"
+        what = f"a list of groups with {' or '.join(map(str, sorted(sizes)))} cells"
         mend = "Move cells, or leave some out."
         report(say.wrong_shape(groups.place, "groups", what, "All groups have as many cells.", mend))
     if cell is None or not out:
         return None
-    for method in {c.method for g in out for c in g if c.resistance} - {""}:
-        if {c.method for g in out for c in g if c.resistance} != {method}:
-            problem = "resistances taken by more than one method"
-            mend = "Measure all cells by one: " + ", ".join(METHODS)
-            report(say.wrong_shape(stock.place, "cells", problem, "Methods are never mixed.", mend))
-            break
+    methods = sorted({c.method for group in out for c in group if c.resistance} - {""})
+    if len(methods) > 1:
+        what = f"a set of cells whose resistances were taken by {' and '.join(methods)}"
+        mend = "Measure all of them by one method."
+        report(say.wrong_shape(stock.place, "cells", what, "Methods differ by half and are never mixed.", mend))
     return BuiltPack(_title(root, path), path, cell, tuple(out))
 
 
@@ -266,7 +269,7 @@ def _built(id: Scalar, stock: Mapping, report: Report) -> BuiltCell | None:
         got = values.read(f"cells.{id.text}", p.key, value, p, report) if value is not None else None
         read[p.key] = got if isinstance(got, Quantity) else None
     if node.get("capacity") is None:
-        report(say.missing(node.place, f"cells.{id.text}", "capacity", "2.2 Ah"))
+        report(say.missing(node.place, f"cells.{id.text}", "capacity", "capacity: 2.2 Ah"))
     said = {key: node.get(key) for key in ("method", "model", "age")}
     words = {key: " ".join(word.text.split()) for key, word in said.items() if isinstance(word, Scalar)}
     method = next((m for m in METHODS if say.folded(m) == say.folded(words.get("method", ""))), "")

@@ -214,10 +214,12 @@ def _find_kind(
         )
     if isinstance(source, Scalar) and not fixed and cell_files.is_file(source.text):
         if draft.kind and draft.kind.name != PACK:
-            place = stated.place if stated else draft.place
-            report(say.two_kinds(place, name, draft.kind.name, source.text.strip(), PACK))
-        draft.kind = kinds.get(PACK)
-        _from_file(draft, source, shelf, report)
+            what = f"{say.quoted(source.text.strip())}, a file of cells, and {name} is a {draft.kind.name}"
+            report(say.wrong_shape(source.place, f"{name}.from", what, "Only a pack has cells.", "Leave it out here."))
+            draft.incomplete = True
+        else:
+            draft.kind = kinds.get(PACK)
+            _from_file(draft, source, shelf, report)
     elif isinstance(source, Scalar):
         item = _on_shelf(name, f"{name}.from", source, kinds, shelf, report, fixed)
         if item and draft.kind and isinstance(stated, Scalar) and item.kind != draft.kind.name:
