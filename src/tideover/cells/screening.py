@@ -354,9 +354,8 @@ def _telling(slope: float, cell: StockCell, volts: float) -> bool:
 
 def _typical_falls(cells: Sequence[StockCell], leaks: Sequence[Leak | None]) -> list[_Usual | None]:
     """For each cell the usual fall: of its model, or of its chemistry, or from the usual loss of a sound cell."""
-    keys = [((c.chemistry, c.model), (c.chemistry,)) for c in cells]
+    keys: list[tuple[tuple[str, ...], tuple[str, ...]]] = [((c.chemistry, c.model), (c.chemistry,)) for c in cells]
     rates: dict[tuple[str, ...], list[float]] = {}
-    both: tuple[tuple[str, ...], ...]
     for both, leak in zip(keys, leaks):
         if leak and leak.fall.span >= rules.WATCHED.value - rules.EARLY.value:
             for key in both:
@@ -365,8 +364,8 @@ def _typical_falls(cells: Sequence[StockCell], leaks: Sequence[Leak | None]) -> 
     for key, values in rates.items():
         if len(values) >= rules.COHORT_LEAST.value:
             median, mad = cohorts.median_mad(values)
-            whose = f"of {len(values)} {' '.join(filter(None, reversed(key))) or 'cells of no stated chemistry'}"
-            usual[key] = _Usual(median, mad, f"the median {whose}")
+            kind = key[-1] or key[0] or "cells of no stated chemistry"
+            usual[key] = _Usual(median, mad, f"the median of {len(values)} {kind}")
     out: list[_Usual | None] = []
     for cell, leak, (narrow, wide) in zip(cells, leaks, keys):
         found = usual.get(narrow) or usual.get(wide)
