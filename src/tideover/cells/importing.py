@@ -117,12 +117,11 @@ def pairs(text: str) -> dict[str, str]:
     ValueError
         A piece without an equals sign, or with a name that is none; the text says which there are.
     """
-    names = {field.replace("_", " "): field for field in KNOWN if field != CLOCK}
+    names = {_word(field): field for field in KNOWN if field != CLOCK}
     out = {}
     for piece in filter(None, (p.strip() for p in text.split(";"))):
         name, sign, said = (part.strip() for part in piece.partition("="))
         key = " ".join(name.casefold().replace("_", " ").split())
-        key = {"rest voltages": "rests"}.get(key, key)
         if not sign or key not in names:
             near = meant(key, names)
             hint = f" Write: {near} = {said or '...'}" if near else ""

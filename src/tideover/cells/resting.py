@@ -33,7 +33,10 @@ SHAPES: tuple[tuple[float, float], ...] = (
 HEIGHT, HEIGHT_SPREAD = 0.012, 0.010
 """Usual height of the relaxation straight after charge and its standard deviation: typical, unverified. [V]"""
 HIGHEST = 0.045
-"""No relaxation is taken for higher. [V]"""
+"""Heights are tried up to this, or to the whole fall where that is more: an iron-phosphate cell, read while it comes
+off the charger, relaxes by a quarter of a volt. [V]"""
+UNUSUAL = 1e-4
+"""How little an unusual height is believed beside a usual one, until the readings speak for it: judgement. [-]"""
 INTERVAL = (0.05, 0.95)
 """Between these shares of what is believed lies the steady fall that is stated."""
 STEPS = 400
@@ -114,8 +117,9 @@ def fall(rests: Sequence[tuple[datetime, float]], rested: float = 0.0, charged: 
     t = np.array([(when - rests[0][0]).total_seconds() for when, _ in rests])
     v = np.array([volts for _, volts in rests])
     shapes = np.array([np.exp(-(((t + rested) / tau) ** power)) for tau, power in SHAPES])
-    heights = np.linspace(0.0, HIGHEST, 46) * (1.0 if charged else -1.0)
-    believed = np.exp(-0.5 * ((np.abs(heights) - HEIGHT) / HEIGHT_SPREAD) ** 2)
+    highest = max(HIGHEST, float(np.ptp(v)))
+    heights = np.linspace(0.0, highest, max(46, 1 + round(highest / 1e-3))) * (1.0 if charged else -1.0)
+    believed = np.exp(-0.5 * ((np.abs(heights) - HEIGHT) / HEIGHT_SPREAD) ** 2) + UNUSUAL
     sigma = rules.READING.value
     level = v - heights[:, None, None] * shapes  # heights, shapes, readings
     slope, spread, misfit = _line(t, level, sigma)
@@ -164,6 +168,11 @@ def _believed(centres: NDArray[np.float64], weight: NDArray[np.float64], spread:
     return float(np.trapezoid(1.0 - below, x)), float(low), float(high)
 
 
+def count(chemistry: str, volts: float) -> int:
+    """Cells in a lead-acid block that rests at `volts`; 1 of everything else. [-]"""
+    return max(1, round(volts / 2.1)) if chemistry == "PbA" else 1
+
+
 def curve_slope(chemistry: str, volts: float) -> float | None:
     """Slope of the open-circuit voltage over the state of charge at which a cell rests at `volts`.
 
@@ -186,17 +195,17 @@ def curve_slope(chemistry: str, volts: float) -> float | None:
     """
     if chemistry not in OCV:
         return None
-    count = max(1, round(volts / 2.1)) if chemistry == "PbA" else 1
+    units = count(chemistry, volts)
     curve = Curve.of([chemistry])
     soc = np.linspace(0.0, 1.0, 1001)
-    at = float(np.interp(volts / count, curve.value(soc[:, None])[:, 0], soc))
-    return count * float(np.asarray(curve.slope(at)).item())
+    at = float(np.interp(volts / units, curve.value(soc[:, None])[:, 0], soc))
+    return units * float(np.asarray(curve.slope(at)).item())
 
 
 def charge_state(chemistry: str, volts: float) -> float | None:
     """State of charge of a cell that rests at `volts`; None for an unknown chemistry. [-]"""
     if chemistry not in OCV:
         return None
-    count = max(1, round(volts / 2.1)) if chemistry == "PbA" else 1
+    units = count(chemistry, volts)
     soc = np.linspace(0.0, 1.0, 1001)
-    return float(np.interp(volts / count, Curve.of([chemistry]).value(soc[:, None])[:, 0], soc))
+    return float(np.interp(volts / units, Curve.of([chemistry]).value(soc[:, None])[:, 0], soc))

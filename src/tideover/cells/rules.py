@@ -9,6 +9,9 @@ from dataclasses import dataclass
 
 from tideover.laws.chemistry import CHEMISTRY
 
+GOOD, QUARANTINE, REJECTED, OPEN = "good", "quarantine", "rejected", "open"
+WORSE = (GOOD, OPEN, QUARANTINE, REJECTED)
+"""Ascending; the worst judgement is the cell's verdict."""
 TYPICAL = "typical, unverified"
 JUDGEMENT = "engineering judgement"
 WEEK = 7 * 86400.0
@@ -23,6 +26,43 @@ class Rule:
     unit: str
     reason: str
     source: str = TYPICAL
+
+
+def why(rule: Rule) -> str:
+    """Reason and source of a rule in words."""
+    return f"{rule.reason} ({rule.source})"
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """One quantity of one cell against its rule.
+
+    Attributes
+    ----------
+    of : str
+        ``by hand``, ``arrival``, ``heating``, ``capacity``, ``resistance`` or ``self-discharge``.
+    status : str
+        ``good``, ``open``, ``quarantine`` or ``rejected``.
+    said : str
+        In words, with the numbers.
+    value, limit : float or None
+        In SI. For self-discharge, the fall of the voltage in the time watched.
+    unit : str
+        Of both.
+    rule : str
+        Why the limit is that, and where it comes from.
+    missing : str
+        What is to be done so that an open one can be judged; the same words for all cells that lack the same.
+    """
+
+    of: str
+    status: str
+    said: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    rule: str = ""
+    missing: str = ""
 
 
 CAPACITY_LEAST = Rule(0.60, "", "share of the nameplate below which a cell is past its knee and fades fast")

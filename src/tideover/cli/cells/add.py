@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.stock import METHODS, STATUSES, described, in_folder, table
+from tideover.cli.cells.stock import METHODS, STATUSES, described, in_folder, replaced, table
 from tideover.cli.common import HOLDS, Refusal, page, write
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def add(cell_id: str, folder: str, rests: tuple[str, ...], **said: str | None) -
     out = page()
     lines = [] if was_there else out.wrap(f"{path} was made.")
     lines += described(out, changes) if changes else out.wrap(f"{name} has these values already; nothing was changed.")
-    if any(change.old for change in changes):
+    if replaced(changes):
         lines += out.wrap(f"What was there before is kept in {history_file(path)}.")
     write("\n".join(lines) + "\n")
     return HOLDS

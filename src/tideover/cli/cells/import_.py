@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from tideover.cli.cells.stock import METHODS, described, in_folder, plural, table
+from tideover.cli.cells.stock import METHODS, described, in_folder, plural, replaced, table
 from tideover.cli.common import HOLDS, Refusal, page, write
 
 
@@ -72,12 +72,13 @@ def import_(file: str, method: str, at: str, dates: str, columns: str, each: str
         *(line for n in notes for line in out.wrap(n, "  ", "    ")),
     ]
     lines += [""] + ([] if was_there else out.wrap(f"{path} was made."))
-    lines += described(out, changes)
     names = {change.id for change in changes}
     fresh = {change.id for change in changes if change.column is col.COLUMNS[0]}
+    lines += described(out, [change for change in changes if change.id not in fresh])
+    lines += out.wrap(f"New: {', '.join(dict.fromkeys(c.id for c in changes if c.id in fresh))}") if fresh else []
     alike = len({row.id for row in rows}) - len(names)
     lines += out.wrap(f"{plural(len(fresh), 'new cell')}, {len(names - fresh)} changed, {alike} as they were.")
-    if any(change.old for change in changes):
+    if replaced(changes):
         lines += out.wrap(f"What was there before is kept in {history_file(path)}.")
     write("\n".join(lines) + "\n")
     return HOLDS

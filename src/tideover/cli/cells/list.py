@@ -80,22 +80,15 @@ def _table(out: Page, cells: list[StockCell], groups: tuple[Cohort, ...]) -> lis
             NOTHING if value is None else show(value, unit) + (" *" if (cell.id, of) in odd else "")
             for of, value, unit in (("capacity", cell.capacity, "C"), ("resistance", cell.resistance, "ohm"))
         )
-        rest = f"{show(cell.rests[-1][1], 'V', 4)} {cell.rests[-1][0].date()}" if cell.rests else NOTHING
-        rows.append(
-            (
-                cell.id,
-                cell.model or NOTHING,
-                capacity,
-                resistance,
-                cell.method or NOTHING,
-                rest,
-                cell.status,
-                cell.reason,
-            )
-        )
-    heads = ("id", "model", "capacity", "resistance", "method", "last rest", "status", "reason")
-    used = [k for k in range(len(heads)) if k in (0, 2, 3, 6) or any(row[k] not in (NOTHING, "") for row in rows)]
-    return grid(out, [(heads[k], "") for k in used], [[row[k] for k in used] for row in rows])
+        rest = (show(cell.rests[-1][1], "V", 4), f"{cell.rests[-1][0].date()}") if cell.rests else (NOTHING, NOTHING)
+        model, method = cell.model or NOTHING, cell.method or NOTHING
+        rows.append((cell.id, model, capacity, resistance, method, *rest, cell.status))
+    heads = ("id", "model", "capacity", "resistance", "method", "at rest", "on", "status")
+    used = [k for k in range(len(heads)) if k in (0, 2, 3, 7) or any(row[k] not in (NOTHING, "") for row in rows)]
+    lines = grid(out, [(heads[k], "") for k in used], [[row[k] for k in used] for row in rows])
+    told = [cell for cell in cells if cell.reason]
+    lines += [""] if told else []
+    return [*lines, *(x for c in told for x in out.wrap(f"{c.id}, {c.status}: {c.reason}", "  ", "    "))]
 
 
 def cohort_table(out: Page, groups: tuple[Cohort, ...]) -> list[str]:
@@ -108,7 +101,15 @@ def cohort_table(out: Page, groups: tuple[Cohort, ...]) -> list[str]:
         unit = these[0].unit
         heads = (f"{of} of", ""), ("n", ""), ("median", unit), ("MAD", unit), ("lowest", unit), ("highest", unit)
         rows = [
-            (g.like, len(g.ids), g.median, g.mad, min(g.values), max(g.values), ", ".join(g.outliers) or NOTHING)
+            (
+                g.like,
+                len(g.ids),
+                g.median,
+                g.mad if len(g.ids) > 1 else None,
+                min(g.values),
+                max(g.values),
+                ", ".join(g.outliers) or NOTHING,
+            )
             for g in these
         ]
         lines += [*([""] if lines else []), *grid(out, [*heads, ("stand apart", "")], rows)]

@@ -113,7 +113,11 @@ def _told(out: Page, verdicts: Sequence[Verdict]) -> list[str]:
     for status, title in ((REJECTED, "Rejected"), (QUARANTINE, "Quarantine"), (OPEN, "Open: could not be judged yet")):
         groups: dict[str, list[str]] = {}
         for verdict in verdicts:
-            if verdict.status == status:
+            if verdict.status != status:
+                continue
+            for judgement in verdict.decisive if status == OPEN else ():
+                groups.setdefault(judgement.missing or judgement.said, []).append(verdict.cell.id)
+            if status != OPEN:
                 groups.setdefault(verdict.why, []).append(verdict.cell.id)
         if groups:
             lines += ["", out.strong(title)]
@@ -139,7 +143,8 @@ def _whole(out: Page, verdict: Verdict) -> list[str]:
     lines = [out.strong(out.plain(f"{cell.id}: {verdict.status} (status in the inventory: {cell.status})"))]
     for judgement in verdict.judgements:
         lines += out.wrap(f"{judgement.status}: {judgement.said}", f"  {judgement.of:<15}", " " * 17)
-        lines += out.wrap(f"rule: {judgement.rule}", " " * 17, " " * 17) if judgement.rule else []
+        limit = "" if judgement.limit is None else f"limit {show(judgement.limit, judgement.unit)}: "
+        lines += out.wrap(f"{limit}{judgement.rule}", " " * 17, " " * 17) if judgement.rule else []
     leak = verdict.leak
     if leak:
         said = f"{plural(leak.fall.used, 'reading')} in {show(leak.fall.span, 's')}"

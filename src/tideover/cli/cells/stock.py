@@ -74,6 +74,11 @@ def _difference(change: Change) -> str:
     return f"{new}, was {change.old}{unit}" if change.old else new
 
 
+def replaced(changes: Sequence[Change]) -> bool:
+    """Whether any value took the place of another one; a further rest voltage does not."""
+    return any(change.old and not change.new.startswith(change.old) for change in changes)
+
+
 def of_status(cells: Sequence[StockCell], status: str, model: str) -> list[StockCell]:
     """Those with a status and a model, both only if they are named."""
     from tideover.design.messages import folded, listed
