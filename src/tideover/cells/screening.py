@@ -278,8 +278,9 @@ def _resistance(cell: StockCell, cohort: cohorts.Cohort | None) -> Judgement:
     if cell.resistance < low:
         said += f", far below {median}: measure it again, or look at the method"
         return Judgement("resistance", OPEN, said, cell.resistance, low, "ohm", why(rules.OUTLIER_MADS))
-    limit = high if new is None else min(high, rule.value * new)
-    return Judgement("resistance", GOOD, said, cell.resistance, limit, "ohm", why(rules.OUTLIER_MADS))
+    if new is not None and rule.value * new < high:
+        return Judgement("resistance", GOOD, said, cell.resistance, rule.value * new, "ohm", why(rule))
+    return Judgement("resistance", GOOD, said, cell.resistance, high, "ohm", why(rules.OUTLIER_MADS))
 
 
 def counted(verdicts: Sequence[Verdict]) -> dict[str, int]:

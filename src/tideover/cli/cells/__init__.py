@@ -6,10 +6,11 @@ import click
 
 from tideover.cli.cells.add import add
 from tideover.cli.cells.import_ import import_
+from tideover.cli.cells.labels import labels
 from tideover.cli.cells.list import list_
 from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (add, import_, list_, screen)
+INNER: tuple[click.Command, ...] = (add, import_, list_, screen, labels)
 """In the order in which a builder meets them."""
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tideover.cli.cells.list import cell_data, cohort_data, cohort_table
-from tideover.cli.cells.stock import CAUTION, described, in_folder, plural, table
+from tideover.cli.cells.stock import CAUTION, in_folder, plural, table
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.quantity import QuantityError, parse, show
 from tideover.render.page import Page
@@ -79,7 +79,11 @@ def screen(ids: tuple[str, ...], applying: bool, rested: str, json_: bool, folde
         lines += _histograms(out, verdicts, groups)
     lines += [""]
     if applying:
-        lines += [*described(out, changes), *out.wrap(f"{path}: {plural(len({c.id for c in changes}))} changed.")]
+        names = {change.id for change in changes}
+        for status_now in dict.fromkeys(v.becomes.status for v in verdicts if v.cell.id in names):
+            these = [v.cell.id for v in verdicts if v.cell.id in names and v.becomes.status == status_now]
+            lines += out.wrap(f"Now {status_now}: {', '.join(these)}", "", "  ")
+        lines += out.wrap(f"{path}: {plural(len(names))} changed; what was there before is kept in its history.")
     else:
         pending = sum(v.becomes != v.cell for v in verdicts)
         hint = f"; {plural(pending, 'status')[:-1] + 'es' if pending != 1 else '1 status'} would change: --apply"
