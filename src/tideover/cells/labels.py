@@ -128,7 +128,8 @@ def code_path(text: str, x: float, y: float, side: float) -> tuple[str, float]:
     module : float
         Side of a module, in millimetres. [-]
     """
-    matrix = segno.make(text, error="m", micro=False).matrix
+    plain = text.isascii()  # other letters say in the code how they are written, or readers guess
+    matrix = segno.make(text, error="m", micro=False, encoding=None if plain else "utf-8", eci=not plain).matrix
     module = side / (len(matrix) + 2 * QUIET)
     pieces = []
     for row, line in enumerate(matrix):

@@ -63,15 +63,10 @@ def leak_of(cell: StockCell, rested: float) -> Leak | None:
     if fall is None:
         return None
     slope = resting.curve_slope(cell.chemistry, fall.volts)
-    if slope is None or not telling(slope, cell, fall.volts):
+    if slope is None or _flat(cell, fall.volts):
         return Leak(fall, None, None)
     monthly = fall.rate / slope * MONTH
     return Leak(fall, monthly, None if cell.capacity is None else cell.capacity * monthly / MONTH)
-
-
-def telling(slope: float, cell: StockCell, volts: float) -> bool:
-    """Whether the curve is steep enough for a voltage to tell a loss of charge."""
-    return rules.DROP_MOST.value * resting.count(cell.chemistry, volts) / slope <= rules.TELLING.value
 
 
 def typical_falls(cells: Sequence[StockCell], leaks: Sequence[Leak | None]) -> list[Usual | None]:
@@ -183,8 +178,10 @@ def _open(
 
 def _flat(cell: StockCell, volts: float) -> bool:
     """Whether a voltage tells nothing of the charge; of a cell of no stated chemistry, whether it may be so."""
-    slope = resting.curve_slope(cell.chemistry, volts)
-    return volts < 3.45 if slope is None else not telling(slope, cell, volts)
+    slope = resting.curve_slope(cell.chemistry, volts, reach=0.1)
+    if slope is None:
+        return volts < 3.45
+    return rules.DROP_MOST.value * resting.count(cell.chemistry, volts) / slope > rules.TELLING.value
 
 
 def _milli(volts: float) -> str:

@@ -40,6 +40,10 @@ UNUSUAL = 1e-4
 INTERVAL = (0.05, 0.95)
 """Between these shares of what is believed lies the steady fall that is stated."""
 STEPS = 400
+BLOCKS = (1, 2, 3, 6, 12)
+"""Cells of a lead-acid block."""
+FULL_BLOCK = 2.45
+"""More than a lead-acid cell rests at. [V]"""
 
 
 @dataclass(frozen=True)
@@ -170,18 +174,41 @@ def _believed(centres: NDArray[np.float64], weight: NDArray[np.float64], spread:
 
 def count(chemistry: str, volts: float) -> int:
     """Cells in a lead-acid block that rests at `volts`; 1 of everything else. [-]"""
-    return max(1, round(volts / 2.1)) if chemistry == "PbA" else 1
+    if chemistry != "PbA":
+        return 1
+    return next((n for n in BLOCKS if volts / n <= FULL_BLOCK), BLOCKS[-1])
 
 
-def curve_slope(chemistry: str, volts: float) -> float | None:
-    """Slope of the open-circuit voltage over the state of charge at which a cell rests at `volts`.
+def charge_state(chemistry: str, volts: float) -> float | None:
+    """State of charge at which a cell rests at `volts`, from 0 to 1.
 
     Parameters
     ----------
     chemistry : str
-        A key of `tideover.laws.cells.OCV`; of lead-acid the number of cells is guessed from the voltage. [-]
+        A key of `tideover.laws.cells.OCV`; of lead-acid the number of cells is told by the voltage. [-]
     volts : float
         At rest. [V]
+
+    Returns
+    -------
+    state : float or None
+        None for an unknown chemistry. [-]
+    """
+    if chemistry not in OCV:
+        return None
+    soc = np.linspace(0.0, 1.0, 1001)
+    return float(np.interp(volts / count(chemistry, volts), Curve.of([chemistry]).value(soc[:, None])[:, 0], soc))
+
+
+def curve_slope(chemistry: str, volts: float, reach: float = 0.0) -> float | None:
+    """Slope of the open-circuit voltage over the state of charge at which a cell rests at `volts`.
+
+    Parameters
+    ----------
+    chemistry, volts
+        As for `charge_state`. [V]
+    reach : float
+        Mean over so much of the charge to either side, since typical curves are not right in every bend. [-]
 
     Returns
     -------
@@ -191,21 +218,13 @@ def curve_slope(chemistry: str, volts: float) -> float | None:
     Examples
     --------
     >>> print(f"{curve_slope('NMC', 4.15):.2f} V", f"{curve_slope('LFP', 3.33):.2f} V")
-    1.12 V 0.07 V
+    1.07 V 0.07 V
     """
-    if chemistry not in OCV:
+    state = charge_state(chemistry, volts)
+    if state is None:
         return None
-    units = count(chemistry, volts)
-    curve = Curve.of([chemistry])
-    soc = np.linspace(0.0, 1.0, 1001)
-    at = float(np.interp(volts / units, curve.value(soc[:, None])[:, 0], soc))
-    return units * float(np.asarray(curve.slope(at)).item())
-
-
-def charge_state(chemistry: str, volts: float) -> float | None:
-    """State of charge of a cell that rests at `volts`; None for an unknown chemistry. [-]"""
-    if chemistry not in OCV:
-        return None
-    units = count(chemistry, volts)
-    soc = np.linspace(0.0, 1.0, 1001)
-    return float(np.interp(volts / units, Curve.of([chemistry]).value(soc[:, None])[:, 0], soc))
+    curve, units = Curve.of([chemistry]), count(chemistry, volts)
+    low, high = max(state - reach, 0.0), min(state + reach, 1.0)
+    if high - low < 1e-6:
+        return units * float(np.asarray(curve.slope(state)).item())
+    return units * float((curve.value(high) - curve.value(low)).item()) / (high - low)
