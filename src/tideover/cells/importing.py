@@ -11,7 +11,7 @@ from typing import Any
 
 from tideover.cells import columns as col
 from tideover.cells.columns import BY_FIELD, WrongValueError, read_time
-from tideover.cells.inventory import LARGEST, MOST_TOLD, is_row, offset, records, same, split, split_header
+from tideover.cells.inventory import LARGEST, first_of, is_row, offset, records, same, split, split_header
 from tideover.cells.stock import METHODS, StockCell
 from tideover.design.messages import BuildError, Fault, listed, meant, quoted
 from tideover.design.model import Place
@@ -175,8 +175,7 @@ def read_table(path: Path, told: Told) -> tuple[tuple[Found, ...], tuple[str, ..
         if row:
             rows.append(row)
     if faults:
-        more = [Fault(faults[MOST_TOLD].place, "", f"here begin {len(faults) - MOST_TOLD} more faults", "", "")]
-        raise BuildError(faults if len(faults) <= MOST_TOLD else [*faults[:MOST_TOLD], *more])
+        raise BuildError(first_of(faults))
     return tuple(rows), tuple(dict.fromkeys(notes))
 
 

@@ -156,7 +156,7 @@ def load(path: Path) -> Inventory:
         if cell:
             cells.append(cell)
     if faults:
-        raise BuildError(_first(path, faults))
+        raise BuildError(first_of(faults))
     numbers = [
         row.fields[k]
         for row in rows
@@ -344,8 +344,9 @@ def _check_unique(path: Path, line: int, name: str, lines: dict[str, int], fault
     lines.setdefault(key, line)
 
 
-def _first(path: Path, faults: list[Fault]) -> list[Fault]:
-    """The first of many faults, and how many more there are."""
+def first_of(faults: list[Fault]) -> list[Fault]:
+    """The first of many faults, in the order of the file, and how many more there are."""
+    faults = sorted(dict.fromkeys(faults), key=lambda fault: fault.place)
     if len(faults) <= MOST_TOLD:
         return faults
     place = faults[MOST_TOLD].place
