@@ -76,7 +76,7 @@ def add(cell_id: str, folder: str, rests: tuple[str, ...], **said: str | None) -
 
     \b
       tideover cells add A17 --model "NMC 18650 2.6 Ah" --chemistry NMC
-      tideover cells add A17 --capacity 2.1Ah --resistance 65mohm --method "DC 1 s"
+      tideover cells add A17 --resistance 65mohm --method "DC 1 s"
       tideover cells add A17 --rest "4.182 V at 2026-10-01 18:00"
 
     Exit status: 0 done, 2 could not.

@@ -69,22 +69,22 @@ def natural(text: str) -> tuple[tuple[bool, Any], ...]:
     """Order in which A9 stands before A10."""
     import re
 
-    return tuple((p.isdigit(), int(p) if p.isdigit() else p.casefold()) for p in re.split(r"(\d+)", text) if p)
+    return tuple((not p.isdigit(), int(p) if p.isdigit() else p.casefold()) for p in re.split(r"(\d+)", text) if p)
 
 
 def _table(out: Page, cells: list[StockCell], groups: tuple[Cohort, ...]) -> list[str]:
     odd = {(name, group.of) for group in groups for name in group.outliers}
     rows = []
     for cell in cells:
-        capacity, resistance = (
-            NOTHING if value is None else show(value, unit) + (" *" if (cell.id, of) in odd else "")
-            for of, value, unit in (("capacity", cell.capacity, "C"), ("resistance", cell.resistance, "ohm"))
-        )
+        marks = {of: " *" if (cell.id, of) in odd else "" for of in ("capacity", "resistance")}
+        capacity = NOTHING if cell.capacity is None else show(cell.capacity, "C") + marks["capacity"]
+        resistance = NOTHING
+        if cell.resistance is not None:
+            resistance = f"{show(cell.resistance, 'ohm')} {cell.method or '(method?)'}{marks['resistance']}"
         rest = (show(cell.rests[-1][1], "V", 4), f"{cell.rests[-1][0].date()}") if cell.rests else (NOTHING, NOTHING)
-        model, method = cell.model or NOTHING, cell.method or NOTHING
-        rows.append((cell.id, model, capacity, resistance, method, *rest, cell.status))
-    heads = ("id", "model", "capacity", "resistance", "method", "at rest", "on", "status")
-    used = [k for k in range(len(heads)) if k in (0, 2, 3, 7) or any(row[k] not in (NOTHING, "") for row in rows)]
+        rows.append((cell.id, cell.model or NOTHING, capacity, resistance, *rest, cell.status))
+    heads = ("id", "model", "capacity", "resistance", "at rest", "on", "status")
+    used = [k for k in range(len(heads)) if k in (0, 2, 3, 6) or any(row[k] not in (NOTHING, "") for row in rows)]
     lines = grid(out, [(heads[k], "") for k in used], [[row[k] for k in used] for row in rows])
     told = [cell for cell in cells if cell.reason]
     lines += [""] if told else []

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from tideover.cells.inventory import Change
     from tideover.cells.screening import Verdict
 
+MOST_NAMED = 12
+"""Cells named one by one before they are only counted."""
 BAR = 30
 """Characters of a histogram's longest bar."""
 
@@ -131,10 +133,11 @@ def _told(out: Page, verdicts: Sequence[Verdict]) -> list[str]:
     if sub:
         said = f"Good, but below the capacity that is sought: {', '.join(v.cell.id for v in sub)}"
         lines += ["", *out.wrap(said, "", "  ")]
-    for of, what in (("arrival", "their voltage on arrival"), ("heating", "whether they warm during charge")):
-        unknown = sum(j.status == OPEN for v in verdicts for j in v.judgements if j.of == of)
+    for of, what in (("arrival", "voltage on arrival"), ("heating", "heating during charge")):
+        unknown = [v.cell.id for v in verdicts if any(j.of == of and j.status == OPEN for j in v.judgements)]
         if unknown:
-            lines += ["", *out.wrap(f"Of {plural(unknown)} nobody noted {what}, so that was not judged.")]
+            whose = ", ".join(unknown) if len(unknown) <= MOST_NAMED else plural(len(unknown))
+            lines += ["", *out.wrap(f"Not noted, and so not judged: {what} of {whose}", "", "  ")]
     for verdict in verdicts:
         if verdict.kept:
             lines += ["", *out.wrap(f"{verdict.cell.id} keeps its status: {verdict.kept}", "", "  ")]

@@ -76,7 +76,10 @@ def _difference(change: Change) -> str:
 
 def replaced(changes: Sequence[Change]) -> bool:
     """Whether any value took the place of another one; a further rest voltage does not."""
-    return any(change.old and not change.new.startswith(change.old) for change in changes)
+    return any(
+        change.old and (change.column.kind != "rests" or set(change.old.split("; ")) - set(change.new.split("; ")))
+        for change in changes
+    )
 
 
 def of_status(cells: Sequence[StockCell], status: str, model: str) -> list[StockCell]:
