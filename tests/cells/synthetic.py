@@ -35,6 +35,8 @@ def make_stock(
     leak=(0.10, 0.25),
     worn=0.04,
     times=(2.15, 3.5),
+    spread=0.15,
+    most=1.9,
     hours=HOURS,
     model="NMC 18650 2.6 Ah",
     method="DC 1 s",
@@ -44,8 +46,9 @@ def make_stock(
     """Cells and their truth.
 
     Sound cells lose 1 to 3 % a month and have 1.25 times the resistance of new ones, log-normal with a standard
-    deviation of 0.15; all of them relax by 5 to 25 mV within hours, differ in charge, and are read in a room whose
-    temperature wanders by 1 K.
+    deviation of `spread` but never more than `most` times that of a new one. All of them relax by 5 to 25 mV within
+    hours, differ in charge, and are read in a room whose temperature wanders by 1 K. Leakers lose `leak` a month, worn
+    cells have `times` the resistance of a new one.
     """
     curve = Curve.of([chemistry])
     names = [f"S{k:03d}" for k in range(n)]
@@ -54,7 +57,7 @@ def make_stock(
     leakers, tired = order[: bad[0]], order[bad[0] : bad[0] + bad[1]]
     monthly = generator.uniform(0.01, 0.03, n)
     monthly[leakers] = generator.uniform(*leak, bad[0])
-    resistance = np.minimum(1.25 * np.exp(0.15 * generator.standard_normal(n)), 1.9) * NEW_RESISTANCE
+    resistance = np.minimum(1.25 * np.exp(spread * generator.standard_normal(n)), most) * NEW_RESISTANCE
     resistance[tired] = generator.uniform(*times, bad[1]) * NEW_RESISTANCE
     capacity = np.clip(generator.normal(0.85, 0.06, n), 0.63, 1.0) * 2.6 * 3600
     state = generator.uniform(0.95, 0.995, n)

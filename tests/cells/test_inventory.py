@@ -134,6 +134,13 @@ def test_rewriting_changes_nothing_but_what_was_changed(tmp_path):
     assert read_inventory(path)[1].capacity == 7200.0
 
 
+def test_a_first_column_that_begins_like_a_remark_is_none(tmp_path):
+    path = write(tmp_path / "inventory.csv", "notes,id\n# a remark\nplain,A1\n")
+    store(path, lambda cells: [replace(cells[0], notes="#1, the best"), StockCell("A2", notes="#2")], "test")
+    assert [(cell.id, cell.notes) for cell in read_inventory(path)] == [("A1", "#1, the best"), ("A2", "#2")]
+    assert path.read_text() == 'notes,id\n# a remark\n"#1, the best",A1\n"#2",A2\n'
+
+
 def test_every_change_is_entered_in_a_history_that_only_grows(tmp_path):
     path, now = tmp_path / "inventory.csv", datetime(2026, 11, 25, 12, 0)
     store(path, lambda _: [StockCell("A1", capacity=7560.0)], "first", now)

@@ -38,6 +38,7 @@ WORLDS = {
     "alternating current": {"model": "blue sleeve", "method": "AC 1 kHz"},
     "a day's rest, then 14 days": {"hours": (0.0, 24.0, 14 * 24.0)},
     "two readings only": {"hours": (0.0, 14 * 24.0)},
+    "resistances that differ by factors": {"model": "blue", "spread": 0.28, "most": 9.0, "times": (2.6, 4.0)},
     "every fifth leaks, every fifth is worn": {"leaking": 0.2, "worn": 0.2},
 }
 

@@ -531,4 +531,8 @@ def _text_for(column: Column, header: str, value: object, decimal: str) -> str:
 def _joined(parts: Iterable[str], delimiter: str) -> str:
     stream = io.StringIO()
     csv.writer(stream, delimiter=delimiter, lineterminator="").writerow(list(parts))
-    return stream.getvalue()
+    line = stream.getvalue()
+    if not line.startswith("#"):
+        return line
+    first, sign, rest = line.partition(delimiter)  # or it would be read as a remark
+    return f'"{first}"{sign}{rest}'

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -179,6 +180,13 @@ def count(chemistry: str, volts: float) -> int:
     return next((n for n in BLOCKS if volts / n <= FULL_BLOCK), BLOCKS[-1])
 
 
+@cache
+def _curve(chemistry: str) -> tuple[Curve, NDArray[np.float64], NDArray[np.float64]]:
+    """The typical curve, and states of charge with their voltages to look up."""
+    curve, soc = Curve.of([chemistry]), np.linspace(0.0, 1.0, 1001)
+    return curve, soc, np.asarray(curve.value(soc[:, None])[:, 0])
+
+
 def charge_state(chemistry: str, volts: float) -> float | None:
     """State of charge at which a cell rests at `volts`, from 0 to 1.
 
@@ -196,8 +204,8 @@ def charge_state(chemistry: str, volts: float) -> float | None:
     """
     if chemistry not in OCV:
         return None
-    soc = np.linspace(0.0, 1.0, 1001)
-    return float(np.interp(volts / count(chemistry, volts), Curve.of([chemistry]).value(soc[:, None])[:, 0], soc))
+    _, soc, at = _curve(chemistry)
+    return float(np.interp(volts / count(chemistry, volts), at, soc))
 
 
 def curve_slope(chemistry: str, volts: float, reach: float = 0.0) -> float | None:
@@ -223,7 +231,7 @@ def curve_slope(chemistry: str, volts: float, reach: float = 0.0) -> float | Non
     state = charge_state(chemistry, volts)
     if state is None:
         return None
-    curve, units = Curve.of([chemistry]), count(chemistry, volts)
+    curve, units = _curve(chemistry)[0], count(chemistry, volts)
     low, high = max(state - reach, 0.0), min(state + reach, 1.0)
     if high - low < 1e-6:
         return units * float(np.asarray(curve.slope(state)).item())

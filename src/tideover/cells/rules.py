@@ -70,6 +70,9 @@ CAPACITY_PREFERRED = Rule(0.75, "", "share of the nameplate below which a cell i
 CAPACITY_MOST = Rule(1.10, "", "share of the nameplate that no cell has: a slip, or another cell", JUDGEMENT)
 RESISTANCE_TIMES = Rule(2.0, "", "twice the resistance when new: a cell that is worn, or damaged inside")
 OUTLIER_MADS = Rule(5.0, "", "five median deviations (3.4 standard ones) from the median: no member of its cohort")
+RESISTANCE_COHORT = Rule(
+    2.0, "", "twice the median of its cohort, or five median deviations: one of them is a doubt, both are a finding"
+)
 RESISTANCE_FACTOR = Rule(1.5, "", "times the cohort's median: below it no resistance is odd, however alike the others")
 CAPACITY_FACTOR = Rule(0.15, "", "share of the cohort's median: within it no capacity is odd", JUDGEMENT)
 HEATING_MOST = Rule(10.0, "ΔK", "warmer than its neighbours while charged at a fifth of its capacity an hour")

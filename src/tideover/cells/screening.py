@@ -270,17 +270,18 @@ def _resistance(cell: StockCell, cohort: cohorts.Cohort | None) -> Judgement:
         return Judgement("resistance", OPEN, f"{said}, but {missing}", cell.resistance, None, "ohm", why(rule), missing)
     low, high = cohorts.resistance_limits(cohort.values)
     median = f"the median of {len(cohort.ids)} of its model, {show(cohort.median, 'ohm')}"
-    if cell.resistance > high:
-        worn = cell.resistance > rule.value * cohort.median
+    twice = rule.value * cohort.median
+    if cell.resistance > min(high, twice):
         said += f", far above {median}"
-        status, limit = (REJECTED, max(high, rule.value * cohort.median)) if worn else (QUARANTINE, high)
-        return Judgement("resistance", status, said, cell.resistance, limit, "ohm", why(rules.OUTLIER_MADS))
+        status = REJECTED if cell.resistance > max(high, twice) else QUARANTINE
+        limit = max(high, twice) if status == REJECTED else min(high, twice)
+        return Judgement("resistance", status, said, cell.resistance, limit, "ohm", why(rules.RESISTANCE_COHORT))
     if cell.resistance < low:
         said += f", far below {median}: measure it again, or look at the method"
         return Judgement("resistance", OPEN, said, cell.resistance, low, "ohm", why(rules.OUTLIER_MADS))
-    if new is not None and rule.value * new < high:
+    if new is not None and rule.value * new < min(high, twice):
         return Judgement("resistance", GOOD, said, cell.resistance, rule.value * new, "ohm", why(rule))
-    return Judgement("resistance", GOOD, said, cell.resistance, high, "ohm", why(rules.OUTLIER_MADS))
+    return Judgement("resistance", GOOD, said, cell.resistance, min(high, twice), "ohm", why(rules.RESISTANCE_COHORT))
 
 
 def counted(verdicts: Sequence[Verdict]) -> dict[str, int]:
