@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.stock import METHODS, STATUSES, described, in_folder, replaced, table
+from tideover.cli.cells.stock import METHODS, described, in_folder, replaced, table
 from tideover.cli.common import HOLDS, Refusal, page, write
 
 if TYPE_CHECKING:
@@ -88,16 +88,13 @@ def add(cell_id: str, folder: str, rests: tuple[str, ...], **said: str | None) -
     name = " ".join(cell_id.split())
     values = _values(name, said, rests)
     was_there = path.exists()
-    found: list[StockCell] = []
 
     def edit(cells: tuple[StockCell, ...]) -> list[StockCell]:
         there = {cell.id: cell for cell in cells}
         alike = next((other for other in there if other.casefold() == name.casefold()), name)
         if alike != name:
             raise Refusal(f"{name} is too much like {alike}, which is there.", f"Write: {alike}, or another id.")
-        cell = _with(there.get(name, StockCell(name)), values)
-        found[:] = [*(c for c in cells if c.id != name), cell]
-        return [cell]
+        return [_with(there.get(name, StockCell(name)), values)]
 
     changes = store(path, edit, "tideover cells add")
     out = page()
@@ -167,5 +164,4 @@ def _with(cell: StockCell, values: dict[str, Any]) -> StockCell:
         values["notes"] = f"{cell.notes}; {values['notes']}"
     if values.get("status") in ("quarantine", "rejected") and not (values.get("reason") or cell.reason):
         raise Refusal(f"{cell.id} is {values['status']}, but why is not said.", 'Add: --reason "dent beside the ring"')
-    assert values.get("status", "new") in STATUSES
     return replace(cell, **values)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from tideover.cli.cells.stock import METHODS, described, in_folder, plural, replaced, table
+from tideover.cli.cells.stock import METHODS, described, in_folder, named, plural, replaced, table
 from tideover.cli.common import HOLDS, Refusal, page, write
 
 
@@ -75,7 +75,7 @@ def import_(file: str, method: str, at: str, dates: str, columns: str, each: str
     names = {change.id for change in changes}
     fresh = {change.id for change in changes if change.column is col.COLUMNS[0]}
     lines += described(out, [change for change in changes if change.id not in fresh])
-    lines += out.wrap(f"New: {', '.join(dict.fromkeys(c.id for c in changes if c.id in fresh))}") if fresh else []
+    lines += out.wrap(f"New: {named(list(dict.fromkeys(c.id for c in changes if c.id in fresh)))}") if fresh else []
     alike = len({row.id for row in rows}) - len(names)
     lines += out.wrap(f"{plural(len(fresh), 'new cell')}, {len(names - fresh)} changed, {alike} as they were.")
     if replaced(changes):

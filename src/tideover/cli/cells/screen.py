@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tideover.cli.cells.list import cell_data, cohort_data, cohort_table
-from tideover.cli.cells.stock import CAUTION, in_folder, plural, table
+from tideover.cli.cells.stock import CAUTION, in_folder, named, plural, table
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.quantity import QuantityError, parse, show
 from tideover.render.page import Page
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from tideover.cells.inventory import Change
     from tideover.cells.screening import Verdict
 
-MOST_NAMED = 12
-"""Cells named one by one before they are only counted."""
 BAR = 30
 """Characters of a histogram's longest bar."""
 
@@ -84,7 +82,7 @@ def screen(ids: tuple[str, ...], applying: bool, rested: str, json_: bool, folde
         names = {change.id for change in changes}
         for status_now in dict.fromkeys(v.becomes.status for v in verdicts if v.cell.id in names):
             these = [v.cell.id for v in verdicts if v.cell.id in names and v.becomes.status == status_now]
-            lines += out.wrap(f"Now {status_now}: {', '.join(these)}", "", "  ")
+            lines += out.wrap(f"Now {status_now}: {named(these, 12 if status_now == 'good' else 1000)}", "", "  ")
         lines += out.wrap(f"{path}: {plural(len(names))} changed; what was there before is kept in its history.")
     else:
         pending = sum(v.becomes != v.cell for v in verdicts)
@@ -136,8 +134,7 @@ def _told(out: Page, verdicts: Sequence[Verdict]) -> list[str]:
     for of, what in (("arrival", "voltage on arrival"), ("heating", "heating during charge")):
         unknown = [v.cell.id for v in verdicts if any(j.of == of and j.status == OPEN for j in v.judgements)]
         if unknown:
-            whose = ", ".join(unknown) if len(unknown) <= MOST_NAMED else plural(len(unknown))
-            lines += ["", *out.wrap(f"Not noted, and so not judged: {what} of {whose}", "", "  ")]
+            lines += ["", *out.wrap(f"Not noted, and so not judged: {what} of {named(unknown)}", "", "  ")]
     for verdict in verdicts:
         if verdict.kept:
             lines += ["", *out.wrap(f"{verdict.cell.id} keeps its status: {verdict.kept}", "", "  ")]

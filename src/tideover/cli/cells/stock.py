@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from tideover.cells.stock import METHODS, STATUSES
 from tideover.cli.common import Refusal
 from tideover.render.page import Page
 
@@ -15,9 +16,19 @@ if TYPE_CHECKING:
     from tideover.cells.inventory import Change
     from tideover.cells.stock import StockCell
 
+__all__ = [
+    "CAUTION",
+    "METHODS",
+    "STATUSES",
+    "described",
+    "in_folder",
+    "named",
+    "of_status",
+    "plural",
+    "replaced",
+    "table",
+]
 Command = TypeVar("Command", bound=Callable[..., Any])
-STATUSES = ("new", "good", "quarantine", "rejected", "used")
-METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
 MOST_TOLD = 30
 """Changes told one by one before the rest is only counted."""
 CAUTION = (
@@ -100,3 +111,8 @@ def of_status(cells: Sequence[StockCell], status: str, model: str) -> list[Stock
 def plural(count: int, word: str = "cell") -> str:
     """``1 cell``, ``2 cells``."""
     return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def named(ids: Sequence[str], most: int = 12) -> str:
+    """Ids in a row; of very many only the first and how many more."""
+    return ", ".join(ids) if len(ids) <= most else f"{', '.join(ids[:most])} and {len(ids) - most} more"
