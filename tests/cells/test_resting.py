@@ -53,10 +53,17 @@ def test_a_small_fall_is_small_whatever_it_is():
 
 def test_only_readings_since_the_last_charge_count():
     rests = readings((0, 4.05), (24 * 10, 4.00), (24 * 11, 4.19), (24 * 12, 4.18), (24 * 26, 4.178))
-    assert since_charge(rests) == 2
+    assert since_charge(rests) == (2, ())
     found = fall(rests)
     assert (found.used, found.left) == (3, 2)
     assert in_14_days(found)[2] < 6.0
+
+
+def test_a_plunge_begins_a_rest_of_its_own():
+    rests = readings((0, 4.19), (24, 4.18), (48, 3.70), (72, 3.702), (16 * 24, 3.701))
+    assert since_charge(rests) == (2, (1,))
+    assert in_14_days(fall(rests))[2] < 6.0
+    assert since_charge((*rests, *readings((17 * 24, 4.19)))) == (5, ())
 
 
 def test_one_reading_tells_nothing():
@@ -76,7 +83,7 @@ def test_a_cell_that_rests_after_discharge_rises_first():
     assert in_14_days(found)[1] == pytest.approx(5.0, abs=3.0)
 
 
-@pytest.mark.parametrize("volts", [(4.0, 4.014), (3.0, 3.0), (4.2, 1.0), (-3.0, -8.0)])
+@pytest.mark.parametrize("volts", [(4.0, 4.014), (3.0, 3.0), (4.2, 3.91), (-3.0, -3.2), (0.0, 0.0)])
 def test_no_readings_upset_it(volts):
     found = fall(readings((0, volts[0]), (14 * 24, volts[1])))
     assert all(np.isfinite(x) and x >= 0 for x in (found.rate, found.low, found.high, found.relaxation, found.rose))

@@ -169,6 +169,17 @@ def test_a_fast_leak_is_told_before_14_days_are_over():
     assert judged("self-discharge", rests=rests).status == REJECTED
 
 
+def test_a_plunge_is_a_doubt_until_it_stands_still_and_a_finding_when_it_comes_again():
+    at = [(BEGIN + timedelta(days=d), v) for d, v in ((0, 4.18), (1, 4.17), (2, 3.70), (3, 3.70), (18, 3.698))]
+    once = judged("self-discharge", rests=tuple(at[:3]))
+    assert once.status == QUARANTINE and "discharged in between, or shorted inside?" in once.said
+    assert judged("self-discharge", rests=tuple(at)).status == GOOD
+    again = judged("self-discharge", rests=(*at[:3], (BEGIN + timedelta(days=9), 3.1)))
+    assert again.status == REJECTED and "not for the first time" in again.said
+    charged = judged("self-discharge", rests=(*at[:3], (BEGIN + timedelta(days=9), 4.19)))
+    assert charged.status == OPEN
+
+
 def test_a_missing_need_keeps_a_cell_from_being_good_but_a_missing_note_does_not():
     assert judged(capacity=None).status == OPEN
     assert judged(arrival=None, heating=None).status == GOOD

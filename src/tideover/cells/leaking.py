@@ -122,6 +122,9 @@ def self_discharge(cell: StockCell, leak: Leak | None, usual: Usual | None, rest
         the readings cannot tell; then it says when to read again.
     """
     watched = timedelta(seconds=rules.WATCHED.value)
+    plunged = _plunged(cell)
+    if plunged and (leak is None or plunged.status == REJECTED):
+        return plunged
     if leak is None:
         return _open(
             f"one rest voltage since its last charge: read it again after {_day(cell.rests[-1][0] + watched)}"
@@ -167,6 +170,22 @@ def self_discharge(cell: StockCell, leak: Leak | None, usual: Usual | None, rest
         missing = f"what is relaxation cannot be told apart: read it again after {_day(fall.last + watched)}{hint}"
         return _open(missing, said, drop, limit)
     return Judgement(OF, GOOD, said + against, drop, min(limit, weekly), "V", why(rules.DROP_MOST))
+
+
+def _plunged(cell: StockCell) -> Judgement | None:
+    """A fall so far that the cell was discharged, or is shorted inside. Once is a doubt until further readings stand
+    still; twice without a charge in between is a finding."""
+    _, plunges = resting.since_charge(cell.rests)
+    if not plunges:
+        return None
+    before, after = cell.rests[plunges[-1]], cell.rests[plunges[-1] + 1]
+    drop, days = before[1] - after[1], show((after[0] - before[0]).total_seconds(), "s", 2)
+    said = f"fell by {_milli(drop)} in {days}: "
+    said += "and not for the first time" if len(plunges) > 1 else "discharged in between, or shorted inside?"
+    if len(plunges) == 1:
+        said += f" Keep it apart and read it again after {_day(after[0] + timedelta(seconds=rules.WATCHED.value))}"
+    status = REJECTED if len(plunges) > 1 else QUARANTINE
+    return Judgement(OF, status, said, drop, rules.PLUNGED.value, "V", why(rules.PLUNGED))
 
 
 def _open(

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,7 +63,7 @@ class Fall:
     first, last : datetime
         Of the readings used.
     used, left : int
-        How many; and how many before a later charge were left out.
+        How many; and how many before a later charge or discharge were left out.
     """
 
     rate: float
@@ -82,8 +83,8 @@ class Fall:
         return (self.last - self.first).total_seconds()
 
 
-def since_charge(rests: Sequence[tuple[datetime, float]]) -> int:
-    """Position of the first reading after the last charge: the voltage rose before it by more than it does by itself.
+def since_charge(rests: Sequence[tuple[datetime, float]]) -> tuple[int, tuple[int, ...]]:
+    """Where the readings begin that tell of one rest.
 
     Parameters
     ----------
@@ -93,9 +94,15 @@ def since_charge(rests: Sequence[tuple[datetime, float]]) -> int:
     Returns
     -------
     first : int
-        0 where it never rose. [-]
+        Position of the first reading after the cell was last charged (the voltage rose by more than it does by
+        itself) or discharged (it plunged); 0 where neither happened. [-]
+    plunges : tuple of int
+        Positions after which it plunged, since the last charge. [-]
     """
-    return max((k for k in range(1, len(rests)) if rests[k][1] - rests[k - 1][1] > rules.RECHARGED.value), default=0)
+    steps = [b[1] - a[1] for a, b in pairwise(rests)]
+    charged = max((k + 1 for k, step in enumerate(steps) if step > rules.RECHARGED.value), default=0)
+    plunges = tuple(k for k, step in enumerate(steps) if k >= charged and -step > rules.PLUNGED.value)
+    return (plunges[-1] + 1 if plunges else charged), plunges
 
 
 def fall(rests: Sequence[tuple[datetime, float]], rested: float = 0.0, charged: bool = True) -> Fall | None:
@@ -113,9 +120,10 @@ def fall(rests: Sequence[tuple[datetime, float]], rested: float = 0.0, charged: 
     Returns
     -------
     fall : Fall or None
-        None with fewer than two readings since the last charge.
+        None with fewer than two readings since the last charge or discharge.
     """
-    left = since_charge(rests)
+    left, plunges = since_charge(rests)
+    charged = charged and not plunges
     rests = rests[left:]
     if len(rests) < 2:
         return None

@@ -85,6 +85,7 @@ DROP_MOST = Rule(0.010, "V", "more than the median of the cohort in 14 to 28 day
 WEEKLY_MOST = Rule(0.005 / WEEK, "V/s", "more than the median of the cohort: 5 mV a week, to be watched apart")
 READING = Rule(0.0011, "V", "standard uncertainty: a hand-held meter's 0.7 mV, and 2 K at 0.4 mV/K", JUDGEMENT)
 RECHARGED = Rule(0.015, "V", "rise from one reading to the next that only a charge in between explains", JUDGEMENT)
+PLUNGED = Rule(0.3, "V", "fall from one reading to the next: discharged in between, or shorted inside", JUDGEMENT)
 ROSE = Rule(0.004, "V", "rise over the whole rest that no warming by 2 K and no reading explains", JUDGEMENT)
 TELLING = Rule(0.06, "", "share of the charge that 10 mV may stand for: on a flatter curve the voltage tells nothing")
 HEALTHY = Rule(0.02, "", "share lost in a month by a sound lithium cell, 0.01 to 0.03")
