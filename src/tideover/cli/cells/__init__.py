@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import click
 
-INNER: tuple[click.Command, ...] = ()
+from tideover.cli.cells.add import add
+from tideover.cli.cells.import_ import import_
+from tideover.cli.cells.labels import labels
+from tideover.cli.cells.list import list_
+from tideover.cli.cells.screen import screen
+
+INNER: tuple[click.Command, ...] = (add, import_, list_, screen, labels)
 """In the order in which a builder meets them."""
 
 
