@@ -52,28 +52,36 @@ WORDS: dict[str, tuple[str, ...]] = {
     TIME: ("time", "t", "elapsed", "zeit", "temps", "tiempo", "tempo", "tijd", "tid", "timestamp", "datetime", "stamp",
            "clock", "uhrzeit", "heure", "hora", "laufzeit", "zeitstempel", "seconds", "sec", "secs", "minutes", "hours",
            "duration", "runtime", "epoch", "unix", "millis", "horodatage"),
-    VOLTAGE: ("voltage", "volt", "volts", "v", "u", "spannung", "tension", "tensione", "vbat", "vbatt", "vcell", "ucell",
-              "ubat", "spanning", "potential", "batteriespannung", "zellspannung", "klemmenspannung", "voltaje", "voltagem"),
-    CURRENT: ("current", "amps", "amp", "amperes", "i", "strom", "courant", "corriente", "corrente", "stroom", "ibat", "ibatt",
-              "icell", "intensity", "intensite", "amperage", "batteriestrom", "entladestrom", "ladestrom"),
-    COUNTER: ("capacity", "kapazitat", "capacite", "capacidad", "charge", "ladung", "ladungsmenge", "q", "coulombs", "counter",
+    VOLTAGE: ("voltage", "volt", "volts", "v", "u", "spannung", "tension", "tensione", "vbat", "vbatt", "vcell",
+              "ucell",
+              "ubat", "spanning", "potential", "batteriespannung", "zellspannung",
+              "klemmenspannung", "voltaje", "voltagem"),
+    CURRENT: ("current", "amps", "amp", "amperes", "i", "strom", "courant", "corriente", "corrente", "stroom", "ibat",
+              "ibatt", "icell", "intensity", "intensite", "amperage", "batteriestrom", "entladestrom", "ladestrom"),
+    COUNTER: ("capacity", "kapazitat", "capacite", "capacidad", "charge", "ladung", "ladungsmenge", "q", "coulombs",
+              "counter",
               "counted", "discharged", "charged", "mah", "ah", "entladene"),
-    TEMPERATURE: ("temperature", "temp", "temperatur", "temperatura", "tcell", "tcase", "tbat", "celsius", "thermistor"),
+    TEMPERATURE: ("temperature", "temp", "temperatur", "temperatura", "tcell", "tcase", "tbat", "celsius",
+                  "thermistor"),
     POWER: ("power", "p", "watt", "watts", "leistung", "puissance", "potencia", "potenza"),
-    STATE: ("state", "status", "mode", "phase", "modus", "action", "zustand", "etat", "step", "schritt", "etape", "operation",
+    STATE: ("state", "status", "mode", "phase", "modus", "action", "zustand", "etat", "step", "schritt", "etape",
+            "operation",
             "activity", "estado", "type"),
     "energy": ("energy", "energie", "energia", "wh", "mwh"),
     "resistance": ("resistance", "widerstand", "impedance", "ir", "dcir", "esr", "ri"),
     "share": ("soc", "percent", "dod", "soh"),
-    "index": ("index", "no", "nr", "row", "record", "sample", "point", "id", "cycle", "zyklus", "channel", "n", "count", "line",
+    "index": ("index", "no", "nr", "row", "record", "sample", "point", "id", "cycle", "zyklus", "channel", "n", "count",
+              "line",
               "remark", "remarks", "note", "notes", "comment", "bemerkung"),
 }  # fmt: skip
 """Words of the trade in a few languages, without accents and in small letters."""
 
-NEVER = ("set", "setpoint", "target", "limit", "max", "min", "maximum", "minimum", "cutoff", "nominal", "rated", "input",
+NEVER = ("set", "setpoint", "target", "limit", "max", "min", "maximum", "minimum", "cutoff", "nominal", "rated",
+         "input",
          "supply", "soll", "ref", "reference", "error", "raw", "ocv", "std", "delta", "start", "stop")  # fmt: skip
 """Beside a quantity: it is not what was measured at the cell."""
-RATHER = ("cell", "battery", "batt", "bat", "terminal", "sense", "case", "measured", "actual", "ist", "zelle", "akku", "elapsed",
+RATHER = ("cell", "battery", "batt", "bat", "terminal", "sense", "case", "measured", "actual", "ist", "zelle", "akku",
+          "elapsed",
           "total", "test", "batterie", "pack")  # fmt: skip
 LESS = (
     "avg",
@@ -149,9 +157,8 @@ def parsed(header: str, beneath: str = "") -> tuple[list[str], str]:
     ):
         found = re.fullmatch(form, text)
         if found and unit_of(found[2]):
-            if form.startswith("()") and tidy(found[2]) in ("t", "v", "a", "c", "f", "k", "h", "s", "w", "d", "min"):
-                if tidy(found[2]) not in ("v", "a", "s", "h", "w"):
-                    break
+            if form.startswith("()") and tidy(found[2]) in ("t", "c", "f", "k", "d"):
+                break  # a letter that may be a name
             unit = unit or unit_of(found[2])
             text = f"{found[1]} {found[3]}"
             break
@@ -172,7 +179,7 @@ def role_of(words: Sequence[str], unit: str) -> tuple[str, int, str]:
     if family == TEMPERATURE and unit in ("c", "f", "k") and named and named not in (TIME, TEMPERATURE):
         kind = named if not (out or into) else COUNTER  # such as cell C, phase F: a letter, no unit
     differs = named if named and family and named != family and named not in ("index", STATE, DATE) else ""
-    if {named, family} <= {TIME, TEMPERATURE, DATE} or (family == COUNTER and named) or named == TIME and family == "":
+    if {named, family} <= {TIME, TEMPERATURE, DATE} or (family == COUNTER and named) or (named == TIME and not family):
         differs = ""  # French "temps" is a time and English "temps" are temperatures: the unit tells
     if family and words and {"t"} == set(words):
         differs = ""

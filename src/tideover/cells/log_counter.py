@@ -14,7 +14,7 @@ ALIKE = 0.10
 SLIGHT = 0.02
 """Share of all charge moved below which a direction proves nothing."""
 SKIPPED = 0.005
-"""Share of all charge moved by which a count may run ahead of the current over one step before rows are missing there."""
+"""Share of all charge moved by which a count may run ahead of the current over one step, unless rows are missing."""
 
 
 @dataclass(frozen=True)

@@ -165,7 +165,8 @@ def _one_sided(
     if len(found) == 1:
         sign = found.pop()
         if _by_counter(t, size, counted_out).sign == -sign:
-            reason = f"the record contradicts itself: {next(w.why for w in why if w.sign)}, but the count of discharge says otherwise"
+            proof = next(w.why for w in why if w.sign)
+            reason = f"the record contradicts itself: {proof}, but the count of discharge says otherwise"
             return Directed(size, (), say.sign_open(name, reason))
         best = next(one for one in why if one.sign)
         return Directed(size * sign, (_whole(sign, towards, best.why),))

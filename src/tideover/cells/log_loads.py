@@ -1,4 +1,4 @@
-"""Current that no column has: a stated constant current, resistor or power; and columns that hold one direction each."""
+"""Current that no column has: a stated current, resistor or power; and columns that hold one direction each."""
 
 from __future__ import annotations
 

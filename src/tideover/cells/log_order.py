@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,7 +149,7 @@ def _apart(t: Array, rows: Rows, same: Callable[[int, int], bool]) -> tuple[NDAr
     out = t.copy()
     starts = np.concatenate([[0], np.flatnonzero(np.diff(t) > 0) + 1, [len(t)]])
     spread = dropped = 0
-    for first, last in zip(starts[:-1], starts[1:]):
+    for first, last in pairwise(starts):
         if last - first < 2:
             continue
         alike = all(same(int(rows[k]), int(rows[k + 1])) for k in range(first, last - 1))

@@ -1,8 +1,8 @@
 """Which sign of the current is discharge: proved by the record itself, or asked; never guessed.
 
-A cell obeys one law whoever drives it: more discharge current, less voltage at once; more charge taken out, less voltage
-in the long run. Both are looked for, apart from each other, with thresholds that noise and a cell recovering from an
-earlier load cannot reach.
+A cell obeys one law whoever drives it: more discharge current, less voltage at once; more charge taken out, less
+voltage in the long run. Both are looked for, apart from each other, with thresholds that noise and a cell recovering
+from an earlier load cannot reach.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,8 @@ AGREE = 0.80
 CLEAR = 0.003
 """Median change of voltage in the steps, below which they prove nothing. [V]"""
 FALL, RISE = 0.04, 0.08
-"""Share of the voltage by which it must fall, or rise, while charge flows one way only, to prove the direction. A rise must
-be larger, because a cell recovers from an earlier heavy load by up to a tenth."""
+"""Share of the voltage by which it must fall, or rise, while charge flows one way only, to prove the direction. A rise
+must be larger, because a cell recovers from an earlier heavy load by up to a tenth."""
 LASTING_FALL, LASTING_RISE = 0.15, 0.35
 """Share of that change in the second half of the charge: a recovery slows down (after the square root of time 0.29 is
 left), a charge does not."""
@@ -112,7 +113,7 @@ def by_trend(v: Array, charge: Array) -> Evidence:
         return Evidence(0, "charge flows both ways")
     towards = 1.0 if charge[-1] > charge[0] else -1.0
     along = (charge - charge[0]) * towards / span  # 0 to 1
-    flows = np.flatnonzero((np.diff(along, prepend=-1e-12) > 0.0))
+    flows = np.flatnonzero(np.diff(along, prepend=-1e-12) > 0.0)
     if len(flows) < 5:
         return Evidence(0, "too few rows carry current")
     x, y = along[flows], v[flows]
@@ -168,7 +169,7 @@ def look(t: Array, v: Array, i: Array, breaks: Sequence[int]) -> Evidence:
         looks.append(by_trend(v, charge))
     else:
         edges = [0, *breaks, len(t)]
-        looks += [by_trend(v[a:b], charge[a:b]) for a, b in zip(edges[:-1], edges[1:]) if b - a > 5]
+        looks += [by_trend(v[a:b], charge[a:b]) for a, b in pairwise(edges) if b - a > 5]
     return together(looks)
 
 

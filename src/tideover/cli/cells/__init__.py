@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import click
 
-INNER: tuple[click.Command, ...] = ()
+from tideover.cli.cells.read import read
+
+INNER: tuple[click.Command, ...] = (read,)
 """In the order in which a builder meets them."""
 
 
