@@ -56,8 +56,8 @@ def increments(raw: Array) -> tuple[Array, int]:
     top = float(np.nanmax(np.abs(filled), initial=0.0))
     anew = (np.abs(filled[1:]) < 0.2 * np.abs(filled[:-1])) & (np.abs(d) > 0.05 * top)
     # A count that runs back to nothing on charge does so in many small steps, not in one.
-    usual = float(np.percentile(np.abs(d), 99)) if len(d) else 0.0
-    anew &= np.abs(d) > 3.0 * usual
+    usual = float(np.percentile(np.abs(d), 90)) if len(d) else 0.0
+    anew &= np.abs(d) > 5.0 * usual
     return np.where(anew, filled[1:], d), int(anew.sum())
 
 

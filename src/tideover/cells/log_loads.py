@@ -83,13 +83,15 @@ def _switched(v: Array) -> tuple[int, int]:
     if len(dv) < 4:
         return 0, len(v)
     usual = float(np.median(np.abs(dv)))
-    limit = max(LET_GO * float(np.median(np.abs(v))), 8.0 * usual)
+    least = LET_GO * float(np.median(np.abs(v)))
+    limit = max(least, 3.0 * usual)  # with rows far apart the discharge itself moves it, too
     on, off = 0, len(v)
     early = np.flatnonzero(dv[: max(int(FIRST * len(dv)), 1)] < -limit)
     if len(early):
         k = int(early[0]) + 1
         if float(np.ptp(v[:k])) < limit:
             on = k
+    limit = max(least, 1.5 * usual)  # upwards, it moves by itself only through noise
     late = np.flatnonzero(dv > limit)
     late = late[late >= LAST * len(dv)]
     if len(late):

@@ -21,6 +21,9 @@ SHORTEST_HOLE = 60.0
 MOST_FALLS = 0.02
 """Share of rows at which time may fall back; a column that falls more often is no time."""
 
+OFTEN = 0.3
+"""Share of rows that repeat a stamp from which on the stamps are coarse, whatever the rows hold."""
+
 Rows = NDArray[np.int_]
 
 
@@ -145,7 +148,7 @@ def _apart(t: Array, rows: Rows, same: Callable[[int, int], bool]) -> tuple[NDAr
         return keep, t, []
     steps = np.diff(np.unique(t))
     tick = float(steps.min()) if len(steps) else 1.0
-    coarse = bool(np.allclose(t, np.round(t), atol=1e-9)) or len(again) > 0.3 * len(t)
+    coarse = bool(np.allclose(t, np.round(t), atol=1e-9)) or len(again) > OFTEN * len(t)
     out = t.copy()
     starts = np.concatenate([[0], np.flatnonzero(np.diff(t) > 0) + 1, [len(t)]])
     spread = dropped = 0
@@ -153,7 +156,7 @@ def _apart(t: Array, rows: Rows, same: Callable[[int, int], bool]) -> tuple[NDAr
         if last - first < 2:
             continue
         alike = all(same(int(rows[k]), int(rows[k + 1])) for k in range(first, last - 1))
-        if coarse and not alike:
+        if coarse and (not alike or len(again) > OFTEN * len(t)):
             out[first:last] = t[first] + tick * np.arange(last - first) / (last - first)
             spread += int(last - first)
         else:

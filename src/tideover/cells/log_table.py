@@ -221,7 +221,7 @@ def _leave_out(layout: log_text.Layout, odd: dict[int, Fault], total: int, heade
         return
     last = max(k for k, line in enumerate(layout.lines, 1) if line.strip())
     tail: list[Fault] = []
-    while last in odd and len(tail) < 20:
+    while last in odd and len(tail) < 20 and _closing(layout, last):
         tail.append(odd.pop(last))
         last = max((k for k in range(last - 1, 0, -1) if layout.lines[k - 1].strip()), default=0)
     if tail:
@@ -240,6 +240,20 @@ def _leave_out(layout: log_text.Layout, odd: dict[int, Fault], total: int, heade
             work.notes.append(f"Line {line} was left out: {fault.problem}.")
         if len(odd) > TOLD:
             work.notes.append(f"{len(odd) - TOLD} more lines were left out for the like.")
+
+
+def _closing(layout: log_text.Layout, line: int) -> bool:
+    """Whether an unreadable line is a summary below the table, or the last one, cut off; a row has two numbers."""
+    if line == len(layout.lines) and not layout.whole:
+        return True
+    count = 0
+    for cell in log_text.split(layout.lines[line - 1], layout.delimiter):
+        try:
+            value, _ = log_numbers.number(cell, ".")
+            count += bool(np.isfinite(value))
+        except ValueError:
+            continue
+    return count < min(2, layout.width)
 
 
 def _si(

@@ -223,7 +223,7 @@ def _delimiter(lines: list[str], columns: int) -> tuple[str, int]:
         width, n = max(counts.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
         if n > most:
             best, most, wide = delimiter, n, width
-    single = sum(_data(line.strip().strip('"')) for line in lines)
+    single = sum(_one_number(line.strip().strip('"')) for line in lines)
     if single > most:
         return "", 1
     return best, wide
@@ -231,6 +231,10 @@ def _delimiter(lines: list[str], columns: int) -> tuple[str, int]:
 
 def _data(cell: str) -> bool:
     return bool(_NUMBER.fullmatch(cell) or _TIME.fullmatch(cell))
+
+
+def _one_number(line: str) -> bool:
+    return _data(line) and line.count(",") + line.count(";") <= 1
 
 
 def _like_value(cell: str) -> bool:

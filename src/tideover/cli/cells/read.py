@@ -184,9 +184,10 @@ def _said(out: Page, found: Reading, kept: str, copy: str) -> list[str]:
     if len(parts) > MOST_PARTS:
         lines.append(f"  and {len(parts) - MOST_PARTS} more")
     thin = slice(None, None, max(len(log.t) // 2000, 1))
-    curve = Series(
-        "voltage", "charge taken out", "C", "V", tuple(log.charge[thin].tolist()), tuple(log.v[thin].tolist())
-    )
+    both = f["charge in"] > 0.02 * f["charge out"] and f["charge out"] > 0.02 * f["charge in"]
+    across = ("time", "s", log.t) if both else ("charge taken out", "C", log.charge)
+    x, y = across[2][thin].tolist(), log.v[thin].tolist()
+    curve = Series("voltage", across[0], across[1], "V", tuple(x), tuple(y))
     lines += ["", *chart(out, [curve], HEIGHT)]
     if log.assumed:
         lines += ["", "Assumed"]
