@@ -1,4 +1,4 @@
-"""Every quirk of a logger has a file; it is read as the record it was made from, or refused with the option to state."""
+"""Every quirk of a logger has a file: read as the record it was made from, or refused with the option to state."""
 
 from __future__ import annotations
 

@@ -126,7 +126,7 @@ def _one_sided(
     counted_out: Array | None,
 ) -> Directed:
     """A current that never changes its sign: one direction, or its size alone. Each stretch is judged by itself."""
-    spans = log_signs.stretches(size, breaks)
+    spans = log_signs.stages(t, v, size, breaks)
     charge = [_moved(t, size, a, b) for a, b in spans]
     total = sum(charge) or 1.0
     signs, why = [], []
@@ -146,6 +146,13 @@ def _one_sided(
         signs.append(verdict.sign)
         why.append(verdict)
     found = {sign for sign in signs if sign}
+    if towards < 0:  # sizes are never written negative: this column has a sign, and the whole record one direction
+        verdict = log_signs.together([*why, _by_counter(t, size, counted_out)])
+        if verdict.sign:
+            best = max((k for k, one in enumerate(why) if one.sign), key=lambda k: charge[k], default=-1)
+            reason = why[best].why if best >= 0 else verdict.why
+            return Directed(size * verdict.sign, (_whole(verdict.sign, towards, reason),))
+        return Directed(size, (), say.sign_open(name, log_signs.look(t, v, size, breaks).why))
     open_charge = sum(q for q, sign in zip(charge, signs) if not sign)
     if len(found) == 1 and open_charge > UNKNOWN * total and len(spans) > 1 and _by_counter(t, size, counted_out).sign:
         open_charge = 0.0  # its direction is confirmed below
@@ -169,7 +176,12 @@ def _one_sided(
             reason = f"the record contradicts itself: {proof}, but the count of discharge says otherwise"
             return Directed(size, (), say.sign_open(name, reason))
         best = next(one for one in why if one.sign)
-        return Directed(size * sign, (_whole(sign, towards, best.why),))
+        notes = [_whole(sign, towards, best.why)]
+        if open_charge > 1e-3 * total:
+            notes.append(
+                f"Of {open_charge / total:.1%} of the charge nothing proves the direction; it was taken as the rest."
+            )
+        return Directed(size * sign, tuple(notes))
     factor = np.zeros(len(size))
     for (a, b), sign in zip(spans, signs):
         factor[a : b + 1] = sign

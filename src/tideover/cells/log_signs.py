@@ -33,6 +33,9 @@ left), a charge does not."""
 FAINT = 0.05
 """Share of the largest current below which nothing need flow: meters show up to 3 % of it at rest."""
 
+LEVEL = 0.25
+"""Relative step of the current, row to row, that begins another level."""
+
 DISCHARGES = ("disch", "dchg", "dch", "dis", "entlad", "decharg", "descarg", "scaric", "drain", "load", "d")
 CHARGES = ("charg", "chg", "cha", "lade", "ladung", "laden", "carga", "carica", "cccv", "c")
 RESTS = (
@@ -144,7 +147,7 @@ def together(evidence: Sequence[Evidence]) -> Evidence:
         return Evidence(signs.pop(), " and ".join(e.why for e in evidence if e.sign))
     if signs:
         return Evidence(0, "the record contradicts itself: " + ", but ".join(e.why for e in evidence if e.sign))
-    return Evidence(0, ", and ".join(e.why for e in evidence))
+    return Evidence(0, ", and ".join(e.why for e in evidence if e.why))
 
 
 def look(t: Array, v: Array, i: Array, breaks: Sequence[int]) -> Evidence:
@@ -177,6 +180,52 @@ def one_sided(i: Array) -> bool:
     """Whether the current never changes its sign, but for noise at rest."""
     top = float(np.abs(i).max(initial=0.0))
     return bool((i >= -FAINT * top).all() or (i <= FAINT * top).all())
+
+
+def stages(t: Array, v: Array, i: Array, breaks: Sequence[int]) -> list[tuple[int, int]]:
+    """Stretches of current, cut where its level jumps, or the voltage without it: it may have turned round there.
+
+    A lone row between two levels is an edge caught half way and belongs to the level beside it.
+    """
+    size = np.abs(i)
+    jump = np.abs(np.diff(size)) > LEVEL * np.maximum(size[1:], size[:-1])
+    out: list[tuple[int, int]] = []
+    for first, last in stretches(i, breaks):
+        leaps = _leaps(t, v, i, first, last)
+        cuts = (np.flatnonzero(jump[first:last] | leaps) + first + 1).tolist()
+        kept: list[int] = []
+        for k in cuts:
+            begin = kept[-1] if kept else first
+            before = size[begin - 1] if begin > 0 else 0.0
+            between = not leaps[k - 1 - first] and min(before, size[k]) < size[begin] < max(before, size[k])
+            if not (k - begin == 1 and between):
+                kept.append(k)  # else the lone row goes with what follows
+        if kept and kept[-1] == last and 0.0 < size[last] < size[last - 1]:
+            kept.pop()  # the lone row at the end goes with what stands before it
+        edges = [first, *kept, last + 1]
+        out += [(a, b - 1) for a, b in pairwise(edges)]
+    return out
+
+
+def _leaps(t: Array, v: Array, i: Array, first: int, last: int) -> NDArray[np.bool_]:
+    """Steps inside a stretch over which the voltage leaps by more than its begin and its end moved it, beyond its slow
+    course: a turn of the current would move it by twice as much."""
+    steps = np.diff(v[first : last + 1])
+    if not len(steps):
+        return np.zeros(0, bool)
+    lasts = np.maximum(np.diff(t[first : last + 1]), 1e-9)
+    beyond = np.abs(steps - float(np.median(steps / lasts)) * lasts)
+    full = np.flatnonzero(np.abs(i[first : last + 1]) >= 0.9 * float(np.median(np.abs(i[first : last + 1])))) + first
+    edges = [abs(float(v[a] - v[b])) for a, b in ((full[0], first - 1), (full[-1], last + 1)) if 0 <= b < len(v)]
+    noise = 4.0 * float(np.median(np.abs(steps)))
+    out = np.asarray(beyond > max(1.2 * min(edges, default=0.0), noise, 2.0 * CLEAR))
+    # After a turn the voltage goes the other way; where it goes on as before, it was the meter's hiccup.
+    cuts = [0, *(np.flatnonzero(out) + 1).tolist(), len(steps) + 1]
+    inside = v[first : last + 1]
+    ways = [float(inside[b - 1] - inside[a]) for a, b in pairwise(cuts)]
+    for k, (before, after) in zip(cuts[1:-1], pairwise(ways)):
+        out[k - 1] = before * after <= 0.0 or k < 3
+    return out
 
 
 def stretches(i: Array, breaks: Sequence[int]) -> list[tuple[int, int]]:
