@@ -149,8 +149,8 @@ def _one_sided(
     if towards < 0:  # sizes are never written negative: this column has a sign, and the whole record one direction
         verdict = log_signs.together([*why, _by_counter(t, size, counted_out)])
         if verdict.sign:
-            best = max((k for k, one in enumerate(why) if one.sign), key=lambda k: charge[k], default=-1)
-            reason = why[best].why if best >= 0 else verdict.why
+            proved = max((k for k, one in enumerate(why) if one.sign), key=lambda k: charge[k], default=-1)
+            reason = why[proved].why if proved >= 0 else verdict.why
             return Directed(size * verdict.sign, (_whole(verdict.sign, towards, reason),))
         return Directed(size, (), say.sign_open(name, log_signs.look(t, v, size, breaks).why))
     open_charge = sum(q for q, sign in zip(charge, signs) if not sign)

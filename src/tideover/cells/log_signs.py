@@ -224,7 +224,7 @@ def _leaps(t: Array, v: Array, i: Array, first: int, last: int) -> NDArray[np.bo
     inside = v[first : last + 1]
     ways = [float(inside[b - 1] - inside[a]) for a, b in pairwise(cuts)]
     for k, (before, after) in zip(cuts[1:-1], pairwise(ways)):
-        out[k - 1] = before * after <= 0.0 or k < 3
+        out[k - 1] = before * after < 0.0 or k < 3  # a lone row goes no way; it moves little
     return out
 
 
