@@ -128,7 +128,6 @@ def _one_sided(
     """A current that never changes its sign: one direction, or its size alone. Each stretch is judged by itself."""
     spans = log_signs.stages(t, v, size, breaks)
     charge = [_moved(t, size, a, b) for a, b in spans]
-    total = sum(charge) or 1.0
     signs, why = [], []
     for a, b in spans:
         seen = _stretch(t, v, size, breaks, a, b)
@@ -153,7 +152,10 @@ def _one_sided(
             reason = why[proved].why if proved >= 0 else verdict.why
             return Directed(size * verdict.sign, (_whole(verdict.sign, towards, reason),))
         return Directed(size, (), say.sign_open(name, log_signs.look(t, v, size, breaks).why))
-    open_charge = sum(q for q, sign in zip(charge, signs) if not sign)
+    small = np.where(np.abs(size) > log_signs.FAINT * float(np.abs(size).max()), 0.0, np.abs(size))
+    faint = float(np.trapezoid(small, t))  # what flows outside the stages has no proof either
+    total = max(sum(charge) + faint, 1e-12)
+    open_charge = sum(q for q, sign in zip(charge, signs) if not sign) + faint
     if len(found) == 1 and open_charge > UNKNOWN * total and len(spans) > 1 and _by_counter(t, size, counted_out).sign:
         open_charge = 0.0  # its direction is confirmed below
     if not found:
@@ -163,7 +165,10 @@ def _one_sided(
         reason = max(why, key=lambda one: charge[why.index(one)]).why if why else "no current flows"
         return Directed(size, (), say.sign_open(name, reason))
     if open_charge > UNKNOWN * total:
-        worst = max((k for k, sign in enumerate(signs) if not sign), key=lambda k: charge[k])
+        worst = max((k for k, sign in enumerate(signs) if not sign), key=lambda k: charge[k], default=-1)
+        if worst < 0:
+            reason = f"currents below {log_signs.FAINT:.0%} of the largest move {open_charge / total:.1%} of the charge"
+            return Directed(size, (), say.sign_open(name, reason))
         a, b = spans[worst]
         if len(found) > 1:
             return Directed(size, (), say.unsigned_open(name, float(t[a]), float(t[b]), why[worst].why))

@@ -223,8 +223,10 @@ def _leaps(t: Array, v: Array, i: Array, first: int, last: int) -> NDArray[np.bo
     cuts = [0, *(np.flatnonzero(out) + 1).tolist(), len(steps) + 1]
     inside = v[first : last + 1]
     ways = [float(inside[b - 1] - inside[a]) for a, b in pairwise(cuts)]
-    for k, (before, after) in zip(cuts[1:-1], pairwise(ways)):
-        out[k - 1] = before * after < 0.0 or k < 3  # a lone row goes no way; it moves little
+    for n, k in enumerate(cuts[1:-1], 1):  # a lone row goes no way: what lies before and after it tells
+        before = next((way for way in reversed(ways[:n]) if way), 0.0)
+        after = next((way for way in ways[n:] if way), 0.0)
+        out[k - 1] = before * after < 0.0 or k < 3
     return out
 
 
