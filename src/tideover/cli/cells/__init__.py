@@ -8,9 +8,10 @@ from tideover.cli.cells.add import add
 from tideover.cli.cells.import_ import import_
 from tideover.cli.cells.labels import labels
 from tideover.cli.cells.list import list_
+from tideover.cli.cells.read import read
 from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (add, import_, list_, screen, labels)
+INNER: tuple[click.Command, ...] = (read, add, import_, list_, screen, labels)
 """In the order in which a builder meets them."""
 
 
