@@ -56,6 +56,15 @@ def test_a_file_that_is_not_there_and_a_folder_are_told(tmp_path):
             read_log(path)
 
 
+def test_a_row_without_the_power_that_gives_the_current_is_left_out(tmp_path):
+    rows = [f"{60 * k},{4.15 - 0.04 * k:.3f},{2.5 * (4.15 - 0.04 * k):.4f}" for k in range(20)]
+    rows[9] = rows[9].rpartition(",")[0] + ","
+    (tmp_path / "log.csv").write_text("time [s],voltage [V],power [W]\n" + "\n".join(rows) + "\n")
+    log = read_log(tmp_path / "log.csv", statement("options", discharge="positive"))
+    assert len(log.t) == 19 and np.allclose(log.i, 2.5, atol=1e-3)
+    assert any("1 rows lack" in said for said in log.assumed)
+
+
 def test_a_zone_change_within_the_file_is_no_jump(tmp_path):
     shutil.copy(FOLDER / "iso_zone.csv", tmp_path / "log.csv")
     text = (tmp_path / "log.csv").read_text()

@@ -123,9 +123,10 @@ def _record(text: str, work: Work, digest: str) -> Log:
     work.check()
     stamps, kind = table.stamps, table.kind
     good = np.isfinite(stamps) & np.isfinite(table.values[VOLTAGE])
-    for role in (CURRENT,):
-        if role in table.values:
-            good &= np.isfinite(table.values[role])
+    if CURRENT in table.values:
+        good &= np.isfinite(table.values[CURRENT])
+    elif POWER in table.values and not {OUT, IN} & set(table.values):  # then the current is taken from it
+        good &= np.isfinite(table.values[POWER])
     if not good.all():
         work.notes.append(f"{int((~good).sum())} rows lack a reading; they were left out.")
     if good.sum() < 3:
