@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from cells.make_logs import QUIRKS, REFUSED
@@ -159,6 +159,7 @@ def test_the_sign_is_right_or_asked_whichever_way_it_is_written(file, programme,
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_columns_in_any_order(file, order, sign, seed):
     t, v, i = cell(seed, [(REST, 1.0, 300), (DISCHARGE, 0.5, 3000), (REST, 1.0, 600)], 30.0, 0.0005, 0.9)
+    assume(len(t) > 50)  # some cells are beyond every voltage at once
     columns = [
         ("Time (min)", t / 60),
         ("U [mV]", v * 1000),
