@@ -137,7 +137,8 @@ def group_cells(
     groups, cost, weighed = [], 0.0, 0
     for rows, count in zip(members, shares):
         if count:
-            found, its_cost, its_weighed = _one_kind(q[rows], None if r is None else r[rows], count, parallel, rng, swaps)
+            its_r = None if r is None else r[rows]
+            found, its_cost, its_weighed = _one_kind(q[rows], its_r, count, parallel, rng, swaps)
             groups.append(rows[found])
             cost, weighed = cost + its_cost, weighed + its_weighed
     chosen = np.concatenate(groups)
@@ -240,7 +241,8 @@ def greedy(capacity: Array, series: int, parallel: int) -> Index:
     >>> greedy(np.array([5.0, 4.0, 3.0, 1.0]), 2, 2).tolist()
     [[0, 3], [1, 2]]
     """
-    sums, groups = np.zeros(series), [[] for _ in range(series)]  # type: list[list[int]]
+    sums = np.zeros(series)
+    groups: list[list[int]] = [[] for _ in range(series)]
     for k in range(series * parallel):
         room = [n for n in range(series) if len(groups[n]) < parallel]
         least = min(room, key=lambda n: sums[n])

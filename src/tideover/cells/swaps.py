@@ -16,7 +16,7 @@ are annealed side by side. Cells left out take part in groups that have no cost.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +30,9 @@ SWAPS = 20_000_000
 """Exchanges that are weighed while annealing: 400 cells come within a few mAh of the bound by it."""
 ROUNDS = (200, 5000)
 """Fewest and most rounds of it: small packs are finished sooner, large ones still cool slowly enough."""
-CHAINS = 16
-"""Most chains side by side; small packs have more of them, for little is gained by filling one array less."""
+FILLED, CHAINS = 4000, 16
+"""Exchanges of a round up to which more chains are annealed side by side, for an array of fewer costs as much; and the
+most chains."""
 COLDEST = 1e-6
 """Last temperature over the first: groups differ by then a thousand times less than two cells do."""
 TINY = np.float32(1e-30)
@@ -104,10 +105,6 @@ class _Table:
     groups: Index
     out: Index
     weighed: int = 0
-    lines: Index = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.lines = np.arange(len(self.groups))[:, None]
 
     def meet(self, first: Index, second: Index, rng: np.random.Generator | None = None, heat: float = 0.0) -> bool:
         """Let pairs of groups exchange a cell each, the best one or, in the heat, one by chance.
@@ -149,7 +146,9 @@ class _Table:
         self.groups[chain, second, j] = moved
         return True
 
-    def renew(self, which: Index, first: int, width: int, rng: np.random.Generator | None = None, heat: float = 0.0) -> bool:
+    def renew(
+        self, which: Index, first: int, width: int, rng: np.random.Generator | None = None, heat: float = 0.0
+    ) -> bool:
         """Let groups exchange a cell each with cells left out.
 
         The group `which[k]` meets the `width` cells left out from ``first + k * width`` on; otherwise like `meet`.
@@ -227,7 +226,9 @@ def _stretch(box: Box, a: Index, places: Index, come: Index) -> Array:
     return box.excess(np.minimum(least, new), np.maximum(most, new)) - now
 
 
-def anneal(box: Box, start: Index, out: Index, rng: np.random.Generator, swaps: int = SWAPS) -> tuple[Index, Index, int]:
+def anneal(
+    box: Box, start: Index, out: Index, rng: np.random.Generator, swaps: int = SWAPS
+) -> tuple[Index, Index, int]:
     """Exchange cells until no exchange of two makes the cost less.
 
     Parameters
@@ -235,7 +236,7 @@ def anneal(box: Box, start: Index, out: Index, rng: np.random.Generator, swaps: 
     box : Box
         The cells. [-]
     start : array, shape (starts, series, parallel)
-        Groupings to begin from; each is also taken downhill by itself, so that the result is no worse than any. [-]
+        Groupings to begin from; the chains start from the first, and the result is no worse than any. [-]
     out : array, shape (starts, left out)
         Cells in none of their groups. [-]
     rng : Generator
@@ -256,32 +257,41 @@ def anneal(box: Box, start: Index, out: Index, rng: np.random.Generator, swaps: 
     ----------
     .. [1] S. Kirkpatrick, C. D. Gelatt, M. P. Vecchi, Optimization by simulated annealing, Science 220 (1983) 671.
     """
-    _, series, parallel = start.shape
-    width = min(parallel, WIDTH)
-    left = out.shape[1]
-    share = min(WIDTH, max(1, left // series))
-    each = (series // 2) * width**2 + min(series, left // share) * width * share
-    weighed = 0
-    if each:
-        chains = int(np.clip(4000 // each, 1, CHAINS))
-        rounds = int(np.clip(swaps // (chains * each), *ROUNDS))
-        table = _Table(box, np.repeat(start[:1], chains, 0), np.repeat(out[:1], chains, 0))
-        heat = 2.0 * float(np.var(box.x) + np.var(box.y)) + LEAST
-        for t in heat * np.geomspace(1.0, COLDEST, rounds):
-            order = rng.permutation(series)
-            if series > 1:
-                half = series // 2
-                table.meet(order[:half], order[half : 2 * half], rng, t)
-            if left:
-                table.out = table.out[:, rng.permutation(left)]
-                table.renew(order[: left // share], 0, share, rng, t)
-        weighed = table.weighed
-        start, out = np.concatenate([table.groups, start]), np.concatenate([table.out, out])
-    table = _Table(box, start.copy(), out.copy())
+    table = _cooled(box, start[0], out[0], rng, swaps)
     while _downhill(table):
         pass
-    best = int(box.cost(table.groups).argmin())
-    return table.groups[best], table.out[best], weighed + table.weighed
+    costs, before = box.cost(table.groups), box.cost(start)
+    best = int(costs.argmin())
+    if before.min() < costs[best]:
+        first = before.argmin()
+        table = _Table(box, start[first : first + 1].copy(), out[first : first + 1].copy(), table.weighed)
+        best = 0
+        while _downhill(table):
+            pass
+    return table.groups[best], table.out[best], table.weighed
+
+
+def _cooled(box: Box, start: Index, out: Index, rng: np.random.Generator, swaps: int) -> _Table:
+    """Chains of groupings, annealed side by side from one start."""
+    series, parallel = start.shape
+    width, left = min(parallel, WIDTH), len(out)
+    share = min(WIDTH, max(1, left // series))
+    each = (series // 2) * width**2 + min(series, left // share) * width * share
+    chains = int(np.clip(FILLED // max(each, 1), 1, CHAINS))
+    table = _Table(box, np.repeat(start[None], chains, 0), np.repeat(out[None], chains, 0))
+    if not each:
+        return table
+    rounds = int(np.clip(swaps // (chains * each), *ROUNDS))
+    heat = 2.0 * float(np.var(box.x) + np.var(box.y)) + LEAST
+    for t in heat * np.geomspace(1.0, COLDEST, rounds):
+        order = rng.permutation(series)
+        if series > 1:
+            half = series // 2
+            table.meet(order[:half], order[half : 2 * half], rng, t)
+        if left:
+            table.out = table.out[:, rng.permutation(left)]
+            table.renew(order[: left // share], 0, share, rng, t)
+    return table
 
 
 def _downhill(table: _Table) -> bool:

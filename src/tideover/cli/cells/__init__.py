@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import click
 
-INNER: tuple[click.Command, ...] = ()
+from tideover.cli.cells.group import group
+
+INNER: tuple[click.Command, ...] = (group,)
 """In the order in which a builder meets them."""
 
 
