@@ -22,6 +22,8 @@ FORM = "tideover pack"
 VERSION = 1
 COLUMNS = 100
 """A group's list is broken before it gets wider."""
+SURE = 1e-6
+"""No uncertainty is written that is smaller; no cell is measured as well. [-]"""
 _HEAD = """\
 # Cells grouped by capacity and conductance; values are those of the inventory.
 # ± is one standard uncertainty.
@@ -210,7 +212,8 @@ def _values(cell: StockCell) -> str:
 def _measured(value: float | None, unit: str, spread: float) -> str:
     if not value:
         return ""
-    return f"{show(value, unit, 5 if unit == 'C' else 4)} ±{show(spread, '%', 2)}"
+    said = show(value, unit, 5 if unit == "C" else 4)
+    return f"{said} ±{show(spread, '%', 2)}" if spread > SURE else said
 
 
 def _word(text: str) -> str:
