@@ -91,7 +91,7 @@ def test_the_model_whose_best_cells_give_most_is_taken():
 def test_what_nobody_judged_or_named_is_said():
     choice = choose(stock({"status": "new", "model": ""}, {"status": "new", "model": ""}), Wish(1, 2))
     assert choice.notes == (
-        "2 of the cells are not screened yet (status new); screen them before anything is welded.",
+        "2 of the cells are not screened yet (status new); screen before anything is welded.",
         "2 of the cells are without a model: taken as alike, which nobody has said.",
     )
 
@@ -101,7 +101,7 @@ def test_mixing_models_in_series_is_offered_and_then_allowed_with_a_warning():
     with pytest.raises(CannotChoose) as caught:
         choose(cells, Wish(4, 2))
     told = "\n".join(caught.value.mends)
-    assert "4 cells, enough for 2 groups: NMC, model reed, age 2019, resistance by DC 1 s" in told
+    assert "4 cells, enough for 2 of the groups: NMC, model reed, age 2019, resistance by DC 1 s" in told
     assert "--mix model would permit it: groups of different models in series, never side by side." in told
     assert "1 side by side would do: --parallel 1" in told and "--series 2" in told
     choice = choose(cells, Wish(4, 2, mix=("model",)))

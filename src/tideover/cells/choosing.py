@@ -118,7 +118,7 @@ def choose(stock: Sequence[StockCell], wish: Wish) -> Choice:
     method = min(methods, key=lambda m: (-methods[m], m))
     best = max((key for key in full if key[1] == method), key=lambda key: (_bound(full[key], wish), key))
     chosen = full[best]
-    notes = [f"Also enough for it: {_named(key, wish)} ({len(full[key])} cells)." for key in full if key != best]
+    notes = [f"Also enough for it: {_named(key, wish)} ({_cells(len(full[key]))})." for key in full if key != best]
     notes += _remarks(chosen, wish)
     for key, cells in cohorts.items():
         if key != best:
@@ -197,7 +197,7 @@ def _remarks(cells: Sequence[StockCell], wish: Wish) -> list[str]:
     notes = []
     unjudged = sum(cell.status == "new" for cell in cells)
     if unjudged:
-        notes.append(f"{_count(unjudged)} not screened yet (status new); screen them before anything is welded.")
+        notes.append(f"{_count(unjudged)} not screened yet (status new); screen before anything is welded.")
     for word in ("model", "age"):
         unsaid = sum(not getattr(cell, word) for cell in cells)
         if unsaid and word not in wish.mix:
@@ -210,6 +210,10 @@ def _remarks(cells: Sequence[StockCell], wish: Wish) -> list[str]:
             "balancer has more to do. Nothing differs within a group."
         )
     return notes
+
+
+def _cells(n: int) -> str:
+    return f"{n} cells" if n != 1 else "1 cell"
 
 
 def _count(n: int) -> str:
@@ -243,7 +247,7 @@ def _too_few(fit: Sequence[StockCell], out: Sequence[tuple[StockCell, str]], wis
     cohorts = _by(fit, wish, MIXABLE)
     problem = f"{shape} cells that may stand together are asked for; of no kind there are so many."
     lines = [
-        f"{len(cells)} cells, enough for {len(cells) // wish.parallel} groups: {_named(key, Wish(1, 1))}"
+        f"{_cells(len(cells))}, enough for {len(cells) // wish.parallel} of the groups: {_named(key, Wish(1, 1))}"
         for key, cells in sorted(cohorts.items(), key=lambda item: -len(item[1]))
     ]
     if len(lines) > 8:
@@ -283,7 +287,7 @@ def _feasible(
 def _reasons(out: Sequence[tuple[StockCell, str]]) -> list[str]:
     """How many stay out for what; reasons that differ behind a colon or in brackets stand together."""
     counts = Counter(reason.split(":")[0].split(" (")[0] for _, reason in out)
-    return [f"{n} stay out: {reason}" for reason, n in counts.most_common()]
+    return [f"{n} {'stay' if n != 1 else 'stays'} out: {reason}" for reason, n in counts.most_common()]
 
 
 def _there_is(out: Sequence[tuple[StockCell, str]], wish: Wish) -> list[str]:

@@ -86,15 +86,16 @@ def _judged(choice: Choice, grouping: Grouping, figures: Balance) -> list[tuple[
 def _usable(grouping: Grouping) -> tuple[str, str, str]:
     """What the string gives, and how much more any other grouping could give."""
     weakest = int(grouping.capacity.argmin()) + 1
+    whose = f"which is what the weakest group ({weakest}) has" if len(grouping.groups) > 1 else "with one group in all"
     below = grouping.bound - grouping.smallest
-    text = f"{show(grouping.smallest, 'C', 5)}, which is what the weakest group ({weakest}) has. "
+    text = f"{show(grouping.smallest, 'C', 5)}, {whose}. "
     if below > 1e-9 * grouping.bound:
         text += (
             f"That is {charge(below)} ({share(below / grouping.bound)}) below {show(grouping.bound, 'C', 5)}, "
-            "proved to be the most that any grouping of these cells could give."
+            "which it is proved that no grouping of these cells can exceed."
         )
     else:
-        text += "No grouping of these cells could give more."
+        text += "It is proved that no grouping of these cells can give more."
     return HOLDS, "usable", text
 
 
