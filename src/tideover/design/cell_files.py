@@ -12,7 +12,7 @@ from typing import Protocol
 import numpy as np
 
 from tideover.design import messages as say
-from tideover.design import source, values
+from tideover.design import source, strips, values
 from tideover.design.cell_model import BuiltCell, BuiltPack, CellModel
 from tideover.design.model import Place, Value
 from tideover.design.source import Mapping, Node, Scalar, Sequence
@@ -220,7 +220,9 @@ def _pack(
             mend = "Measure all cells by one: " + ", ".join(METHODS)
             report(say.wrong_shape(stock.place, "cells", problem, "Methods are never mixed.", mend))
             break
-    return BuiltPack(_title(root, path), path, cell, tuple(out))
+    strip = root.get("strip")
+    layout = strips.read(strip, len(out[0]), find, report) if strip is not None else None
+    return BuiltPack(_title(root, path), path, cell, tuple(out), layout)
 
 
 def _common(

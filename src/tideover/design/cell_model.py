@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tideover.design.model import Value
+from tideover.design.strip_layout import StripLayout
 from tideover.laws.cell_curve import CellCurve
 from tideover.quantity import Quantity
 
@@ -74,12 +75,15 @@ class BuiltPack:
         What the cells have in common.
     groups : tuple of tuple of BuiltCell
         From the pack's plus end; all groups have as many cells.
+    strip : StripLayout or None
+        How the cells are joined; None where nobody said.
     """
 
     title: str
     file: str
     cell: CellModel
     groups: tuple[tuple[BuiltCell, ...], ...]
+    strip: StripLayout | None = None
 
     @property
     def series(self) -> int:
