@@ -37,6 +37,8 @@ class Sheet:
         What is on it, in words.
     prefix : str
         Of its ids.
+    scale : float
+        1 is true size. [-]
     body : tuple of Ink
         [mm]
     """
@@ -45,6 +47,7 @@ class Sheet:
     title: str
     about: str
     prefix: str
+    scale: float
     body: tuple[Ink, ...]
 
     def markup(self, alone: bool = True) -> str:
@@ -201,7 +204,7 @@ def _sheet(plan: Plan, paper: Size, draft: _Draft, which: int, count: int) -> Sh
     body.append(svg.group(bottom, transform=placed))
     scale = f"scale {said(draft.scale)}" if plan.true else "not to scale"
     title = f"{plan.title}: {names}, {scale}, sheet {which} of {count}"
-    return Sheet(lies, title, _about(plan), prefix, tuple(body))
+    return Sheet(lies, title, _about(plan), prefix, draft.scale, tuple(body))
 
 
 def _about(plan: Plan) -> str:

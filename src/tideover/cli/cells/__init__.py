@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import click
 
-INNER: tuple[click.Command, ...] = ()
+from tideover.cli.cells.draw import draw
+
+INNER: tuple[click.Command, ...] = (draw,)
 """In the order in which a builder meets them."""
 
 
