@@ -56,7 +56,7 @@ def head(plan: Plan, view: str, scale: float, which: tuple[int, int], width: flo
     for note in plan.notes:
         rows = wrapped(note, width, SMALL)
         y += 1.45 * SMALL
-        parts.append(svg.text(0.0, y, rows, SMALL, "soft"))
+        parts.append(svg.text(0.0, y, rows, SMALL))
         y += (len(rows) - 1) * svg.LEADING * SMALL
     y += 2.2
     parts.append(svg.line(0.0, y, width, y, "line"))
@@ -130,7 +130,7 @@ def _key(plan: Plan, width: float, prefix: str) -> Block:
         items.append((svg.rect(-4.0, -1.6, Size(8.0, 3.2), "metal"), "strip, cut where it ends"))
     if plan.welds:
         dots = svg.group(svg.circle(-1.2, 0.0, 0.5, "spot"), svg.circle(1.2, 0.0, 0.5, "spot"))
-        items.append((dots, "weld points"))
+        items.append((dots, "weld points, two pairs on each end"))
     for lead in (True, False):
         if any(wire.lead == lead for wire in plan.wires):
             look = "blank heavy" if lead else "blank"

@@ -124,7 +124,8 @@ def _drafts(plan: Plan, paper: Size, sides: tuple[str, ...], full: bool) -> list
                 return [_Draft(sideways, 1.0, views, beside)]
     if full and plan.true:
         return [draft for side in sides for draft in _cut(plan, paper, side)]
-    return [min((_one(plan, paper, v, way) for way in lies), key=lambda draft: draft.scale) for v in views]
+    sideways, scale = min(((way, _scale(plan, paper, views, way)) for way in lies), key=lambda found: found[1])
+    return [_Draft(sideways, scale, (v,)) for v in views]
 
 
 def _around(plan: Plan, views: Sequence[tuple[str, Piece, str]], scale: float) -> Margins:
@@ -138,14 +139,14 @@ def _room(free: Size, around: Margins) -> Size:
     return Size(free.width - around.left - around.right, free.height - around.top - around.bottom - CAPTION)
 
 
-def _one(plan: Plan, paper: Size, view_: tuple[str, Piece, str], sideways: bool) -> _Draft:
-    """A view on a sheet of its own, no smaller than it must be."""
+def _scale(plan: Plan, paper: Size, views: Sequence[tuple[str, Piece, str]], sideways: bool) -> float:
+    """The scale at which each of several views has a sheet of its own: one for all, no smaller than it must be."""
     scale = 1.0
     while True:  # the room that frame and labels need changes a little with the scale
-        left = _room(_free(plan, paper, sideways, scale), _around(plan, (view_,), scale))
-        need = reduction(plan.size, left)
+        room = _room(_free(plan, paper, sideways, scale), _around(plan, views, scale))
+        need = reduction(plan.size, room)
         if need <= scale:
-            return _Draft(sideways, scale, (view_,))
+            return scale
         scale = need
 
 

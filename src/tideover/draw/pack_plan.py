@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from tideover.design.cell_model import BuiltPack
-from tideover.design.strip_layout import ROUND, TOP, Geometry, StripLayout, Tap, geometry
+from tideover.design.strip_layout import ROUND, SQUARE, TOP, Geometry, StripLayout, Tap, geometry
 from tideover.draw.plan import CAUTIONS, Band, Mark, Plan, Spot, Wire, table
 from tideover.draw.svg import Size
 
@@ -17,6 +17,10 @@ WELD = 0.38
 """From a cell's middle to its weld points along x and y, of the strip's width: inside the strip, outside an id. [-]"""
 TAB = 4.0
 """How far a tab reaches past a cell that has no strip, for the lead. [mm]"""
+SOLDER = 0.5
+"""Past the strip's edge to the middle of the mark of a wire, so that the mark leaves the id free. [mm]"""
+GUESSED = (("cell", "size of a cell"), ("pitch", "pitch"), ("row_pitch", "row pitch"))
+"""What the drawing's truth depends on, by the name of its origin."""
 PLUS, MINUS = "+ lead", "\N{MINUS SIGN} lead"
 SENSE_PLUS, SENSE_MINUS = "B+", "B\N{MINUS SIGN}"
 
@@ -157,7 +161,7 @@ def _wires(layout: StripLayout, placed: Geometry, low: tuple[float, float], size
     def wire(tap: Tap, *names: str, lead: bool) -> Wire:
         points = tuple((x * MM - low[0], y * MM - low[1]) for x, y in tap.points)
         on_tab = tap.nodes[0] not in met
-        off = size.width / 2.0 + TAB / 2.0 if on_tab else layout.along.width.nominal * MM / 2.0
+        off = size.width / 2.0 + TAB / 2.0 if on_tab else layout.along.width.nominal * MM / 2.0 + SOLDER
         return Wire(names, points, off, tap.plane == TOP, lead)
 
     return (
@@ -173,7 +177,7 @@ def _notes(layout: StripLayout, placed: Geometry, tabs: list[Band]) -> tuple[str
     uses = {p.kind for p in placed.pieces}
     said = f"Strip: {along.name}{_layers(layout.layers)}"
     if uses - {"along"} and (across.name != along.name or layout.across_layers != layout.layers):
-        said += f"; across the rows {across.name}{_layers(layout.across_layers)}"
+        said += f"; across the rows {across.name}{_layers(layout.across_layers) or ', 1 layer'}"
     cut: Counter[tuple[str, float]] = Counter()
     for p in placed.pieces:
         cut[(along if p.kind == "along" else across).name, round(p.length * MM, 1)] += p.layers
@@ -187,11 +191,11 @@ def _notes(layout: StripLayout, placed: Geometry, tabs: list[Band]) -> tuple[str
     notes = [f"{said}. To cut: {', '.join(pieces)}."]
     if placed.sense:
         notes.append("Sense wires count from the minus end; go by the marks on your own board.")
-    if {"cell", "pitch", "row_pitch"} & set(layout.origins):
-        guessed = [
-            words for key, words in (("cell", "the cells' size"), ("pitch", "their pitch")) if key in layout.origins
-        ] or ["the rows' pitch"]
-        notes.append(f"The file does not say {' and '.join(guessed)}: what is usual is drawn. Measure yours.")
+    guessed = [words for key, words in GUESSED if key in layout.origins]
+    if layout.shape == ROUND and layout.arrangement == SQUARE and "pitch" not in layout.origins:
+        guessed = [words for words in guessed if words != GUESSED[-1][1]]  # as along the row, which was measured
+    if guessed:
+        notes.append(f"The file does not state the {', '.join(guessed)}: what is usual is drawn. Measure yours.")
     return tuple(notes)
 
 

@@ -20,6 +20,8 @@ BUTTON = 0.34
 """Radius of the mark of a plus end, of the cell's. [-]"""
 ID_TYPE, LEAST_TYPE = 3.0, 1.6
 """Largest and smallest type of an id, on paper. [mm]"""
+ID_WIDE = 0.86
+"""Room for an id on a line, of the cell's radius: between the marks of wires. [-]"""
 DOT = 0.5
 """Radius of a weld's dot. [mm]"""
 FIRST, NEXT = 6.0, 5.0
@@ -204,7 +206,7 @@ def _words(spot: Spot, bands: Sequence[Band], side: Side) -> Ink:
     x, y = side.seen(spot.x, spot.y)
     r = spot.radius
     large = min(ID_TYPE * min(side.scale, 1.5), 0.48 * r)
-    size, lines = svg.fitted(spot.id, 1.0 * r, large, min(large, LEAST_TYPE, 0.18 * r))
+    size, lines = svg.fitted(spot.id, ID_WIDE * r, large, min(large, LEAST_TYPE, 0.18 * r))
     small = min(2.1 * min(side.scale, 1.5), 0.24 * r)
     low = 0.36 * size - (len(lines) - 1) * svg.LEADING * size / 2.0 - (0.55 * small if spot.share is not None else 0.0)
     parts = [svg.text(x, y + low, lines, size, "strong halo id", "middle")]

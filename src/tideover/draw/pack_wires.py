@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,9 @@ NEAR = 6.0
 OUTSIDE = 3.0
 """From the outline to a wire that gathers several points. [mm]"""
 LEFT, RIGHT, ABOVE, BELOW = "left", "right", "above", "below"
+
+ASIDE = 0.65
+"""How far beside a cell's middle a wire leaves up or down, of its way to the strip's edge. [-]"""
 
 Point = tuple[float, float]
 
@@ -72,9 +76,11 @@ def route(wire: Wire, points: Sequence[Point], off: float, outline: Size, step: 
     w, h = outline
     x, y = points[0]
     far = {LEFT: x, RIGHT: w - x, ABOVE: y, BELOW: h - y}
-    edge = min(far, key=lambda e: far[e])
+    edge = min(far, key=lambda e: far[e] - (1.0 if e in (LEFT, RIGHT) else 0.0))  # nothing is written at the sides
+    shift = math.copysign(ASIDE * off, w / 2.0 - x)  # up and down a wire passes beside sign and number
     if len(points) == 1 and far[edge] < 0.75 * (step.width if edge in (LEFT, RIGHT) else step.height):
         away = {LEFT: (-1.0, 0.0), RIGHT: (1.0, 0.0), ABOVE: (0.0, -1.0), BELOW: (0.0, 1.0)}[edge]
+        x += 0.0 if away[0] else shift
         solder = (x + off * away[0], y + off * away[1])
         out = {LEFT: (0.0, y), RIGHT: (w, y), ABOVE: (x, 0.0), BELOW: (x, h)}[edge]
         return Route(wire, edge, (solder,), ((solder, out),))
@@ -87,7 +93,7 @@ def route(wire: Wire, points: Sequence[Point], off: float, outline: Size, step: 
     left = min(p[0] for p in points) <= w - max(p[0] for p in points)
     edge = LEFT if left else RIGHT
     ordered = sorted(points, reverse=left)
-    solders = tuple((px, py + down * off) for px, py in ordered)
+    solders = tuple((px + shift, py + down * off) for px, py in ordered)
     first = (solders[0], (solders[0][0], gap), (0.0 if left else w, gap))
     return Route(wire, edge, solders, (first, *(((s, (s[0], gap))) for s in solders[1:])))
 
@@ -118,7 +124,7 @@ def _one(r: Route, along: float, outline: Size) -> Ink:
             svg.element("path", d="M" + "L".join(f"{number(a)} {number(b)}" for a, b in way), class_=thick)
             for way in lines
         ),
-        *(svg.circle(*s, 1.2 if r.wire.lead else 0.8, f"{box} solder") for s in r.solder),
+        *(svg.circle(*s, 1.0 if r.wire.lead else 0.75, f"{box} solder") for s in r.solder),
         svg.rect(x, y, r.box, box, rx=0.8),
         svg.text(x + width / 2.0, y + 0.69 * tall, r.wire.label, TYPE, "strong wire", "middle"),
         title=f"Wire: {r.wire.label}",

@@ -69,7 +69,7 @@ def draw(file: str, out: str, paper: str, side: str, full_size: bool) -> int:
     count = f"{len(made)} sheet{'s' * (len(made) != 1)} of {paper}"
     how = " and ".join(sorted({said(sheet.scale) for sheet in made})) if plan.true else "not to scale"
     write("".join(f"{path}\n" for path, _ in files))
-    write(f"{count}, {how}. {pack.series}S{pack.parallel}P, {len(plan.spots)} cells.\n")
+    write(f"{count}, {how}. {pack.series}S{pack.parallel}P, {len(plan.spots)} cell{'s' * (len(plan.spots) != 1)}.\n")
     if not plan.true:
         write("The file has no key strip: where the cells stand is not known, so that only a table is drawn.\n")
     else:
