@@ -159,9 +159,10 @@ def _wires(layout: StripLayout, placed: Geometry, low: tuple[float, float], size
     met = {node for s in placed.segments for node in (s.a, s.b)}
 
     def wire(tap: Tap, *names: str, lead: bool) -> Wire:
-        points = tuple((x * MM - low[0], y * MM - low[1]) for x, y in tap.points)
         on_tab = tap.nodes[0] not in met
-        off = size.width / 2.0 + TAB / 2.0 if on_tab else layout.along.width.nominal * MM / 2.0 + SOLDER
+        out = size.width / 2.0 + TAB / 2.0 if on_tab else 0.0
+        points = tuple((x * MM - low[0] - out, y * MM - low[1]) for x, y in tap.points)
+        off = 0.0 if on_tab else layout.along.width.nominal * MM / 2.0 + SOLDER
         return Wire(names, points, off, tap.plane == TOP, lead)
 
     return (

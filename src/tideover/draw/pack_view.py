@@ -157,7 +157,10 @@ def view(plan: Plan, side: Side, prefix: str) -> Ink:
         inside.insert(0, svg.element("clipPath", svg.rect(0.0, 0.0, side.piece.size, "line"), id=f"{prefix}-cut"))
         inside.append(svg.rect(0.0, 0.0, side.piece.size, "fine dash"))
     reduced = None if side.scale == 1.0 else f"scale({1.0 / side.scale:.9g})"
-    body = [svg.group(*inside, class_="pack", transform=reduced), pack_wires.drawn(routes(plan, side), side.size)]
+    body = [
+        svg.group(*inside, class_="pack", transform=reduced),
+        pack_wires.drawn(routes(plan, side), side.size, side.scale),
+    ]
     if plan.true and whole:
         body += [_dimensions(plan, side), _corner(side)]
     name = "top" if side.upper else "bottom"

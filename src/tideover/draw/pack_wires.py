@@ -21,7 +21,7 @@ OUTSIDE = 3.0
 LEFT, RIGHT, ABOVE, BELOW = "left", "right", "above", "below"
 
 ASIDE = 0.65
-"""How far beside a cell's middle a wire leaves up or down, of its way to the strip's edge. [-]"""
+"""How far beside a cell's middle a wire leaves, of its way to the strip's edge: beside id, sign and number. [-]"""
 
 Point = tuple[float, float]
 
@@ -76,11 +76,11 @@ def route(wire: Wire, points: Sequence[Point], off: float, outline: Size, step: 
     w, h = outline
     x, y = points[0]
     far = {LEFT: x, RIGHT: w - x, ABOVE: y, BELOW: h - y}
-    edge = min(far, key=lambda e: far[e] - (1.0 if e in (LEFT, RIGHT) else 0.0))  # nothing is written at the sides
-    shift = math.copysign(ASIDE * off, w / 2.0 - x)  # up and down a wire passes beside sign and number
+    edge = min(far, key=lambda e: far[e] - (1.0 if e in (LEFT, RIGHT) else 0.0))  # the sides first
+    shift, lower = (math.copysign(ASIDE * off, middle) for middle in (w / 2.0 - x, h / 2.0 - y))
     if len(points) == 1 and far[edge] < 0.75 * (step.width if edge in (LEFT, RIGHT) else step.height):
         away = {LEFT: (-1.0, 0.0), RIGHT: (1.0, 0.0), ABOVE: (0.0, -1.0), BELOW: (0.0, 1.0)}[edge]
-        x += 0.0 if away[0] else shift
+        x, y = (x, y + lower) if away[0] else (x + shift, y)
         solder = (x + off * away[0], y + off * away[1])
         out = {LEFT: (0.0, y), RIGHT: (w, y), ABOVE: (x, 0.0), BELOW: (x, h)}[edge]
         return Route(wire, edge, (solder,), ((solder, out),))
@@ -98,7 +98,7 @@ def route(wire: Wire, points: Sequence[Point], off: float, outline: Size, step: 
     return Route(wire, edge, solders, (first, *(((s, (s[0], gap))) for s in solders[1:])))
 
 
-def drawn(routes: Sequence[Route], outline: Size) -> Ink:
+def drawn(routes: Sequence[Route], outline: Size, scale: float) -> Ink:
     """All wires with their labels."""
     parts = []
     for edge in (LEFT, RIGHT, ABOVE, BELOW):
@@ -106,11 +106,11 @@ def drawn(routes: Sequence[Route], outline: Size) -> Ink:
         found = sorted((r for r in routes if r.edge == edge), key=lambda r: r.exit[0 if level else 1])
         sizes = [r.box.width + 1.0 if level else TALL + 0.8 for r in found]
         for r, along in zip(found, apart([r.exit[0 if level else 1] for r in found], sizes), strict=True):
-            parts.append(_one(r, along, outline))
+            parts.append(_one(r, along, outline, max(0.5, 1.0 / scale)))
     return svg.group(*parts, title="Wires", class_="wires") if parts else Ink("")
 
 
-def _one(r: Route, along: float, outline: Size) -> Ink:
+def _one(r: Route, along: float, outline: Size, smaller: float) -> Ink:
     width, tall = r.box
     out = {LEFT: -NEAR, RIGHT: outline.width + NEAR, ABOVE: -NEAR, BELOW: outline.height + NEAR}[r.edge]
     level = r.edge in (ABOVE, BELOW)
@@ -124,7 +124,7 @@ def _one(r: Route, along: float, outline: Size) -> Ink:
             svg.element("path", d="M" + "L".join(f"{number(a)} {number(b)}" for a, b in way), class_=thick)
             for way in lines
         ),
-        *(svg.circle(*s, 1.0 if r.wire.lead else 0.75, f"{box} solder") for s in r.solder),
+        *(svg.circle(*s, (1.0 if r.wire.lead else 0.75) * smaller, f"{box} solder") for s in r.solder),
         svg.rect(x, y, r.box, box, rx=0.8),
         svg.text(x + width / 2.0, y + 0.69 * tall, r.wire.label, TYPE, "strong wire", "middle"),
         title=f"Wire: {r.wire.label}",

@@ -106,7 +106,7 @@ class Wire:
     names : tuple of str
         What goes there, such as ``+ lead`` and ``B+``.
     points : tuple of (float, float)
-        Middles of the cells at whose welds it is soldered. [mm]
+        Middles of the cells at whose welds it is soldered, or of a tab's end. [mm]
     off : float
         From there to the edge of the strip, where the solder goes. [mm]
     upper : bool

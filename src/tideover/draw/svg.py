@@ -48,7 +48,7 @@ STYLE = f"""\
 .drawing .metal{{fill:#dcdad2;stroke:#16262e;stroke-width:.25;fill-opacity:.8}}
 .drawing .sign{{fill:none;stroke:#16262e;stroke-width:.55;stroke-linecap:round}}
 .drawing .halo{{paint-order:stroke;stroke:#fbfaf6;stroke-width:.7;stroke-linejoin:round}}
-.drawing .hatch{{fill:none;stroke:#16262e;stroke-width:.22}}
+.drawing .hatch{{fill:none;stroke:#16262e;stroke-width:.3}}
 .drawing .spot{{fill:#16262e;stroke:none}}
 .drawing .thin{{stroke-width:.15}}
 .drawing .heavy{{stroke-width:.6}}
@@ -352,7 +352,7 @@ def hatches(prefix: str) -> Ink:
     """Definitions of all fillings; ``url(#prefix-name)`` fills with one."""
     made = []
     for name, path in _hatches().items():
-        look = "hatch bold" if name == "dots" else "hatch"
+        look = "hatch heavy" if name == "dots" else "hatch"
         inside = (element("path", d=path, class_=look),) if path else ()
         made.append(
             element(
