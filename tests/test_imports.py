@@ -24,6 +24,7 @@ ORDER = (
     "traces",
     "cells",
     "answers",
+    "draw",
     "render",
     "cli",
 )

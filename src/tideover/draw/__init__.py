@@ -1,0 +1,1 @@
+"""Drawings as text: SVG in millimetres, and pages that print them at their true size."""
