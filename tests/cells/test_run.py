@@ -121,9 +121,16 @@ def test_a_hole_in_the_record_is_a_rest():
 
 def test_cases_do_not_know_of_each_other():
     one = cases()
-    two = CellCases(**{**{k: np.repeat(v, 2, axis=0) if isinstance(v, np.ndarray) and k != "knots" else v
-                          for k, v in one.__dict__.items() if k != "curves"},
-                       "resistance": np.array([0.045, 0.09])})
+    two = CellCases(
+        **{
+            **{
+                k: np.repeat(v, 2, axis=0) if isinstance(v, np.ndarray) and k != "knots" else v
+                for k, v in one.__dict__.items()
+                if k != "curves"
+            },
+            "resistance": np.array([0.045, 0.09]),
+        }
+    )
     alone = discharge(one, Load.constant("power", 8.0), 2.8)
     both = discharge(two, Load.constant("power", 8.0), 2.8)
     assert both.runtime[0] == pytest.approx(alone.runtime[0], rel=1e-9)
@@ -147,5 +154,9 @@ def test_a_power_beyond_reach_ends_at_once_and_no_load_never():
 def test_the_shelf_has_something_like_every_chemistry():
     for word in ("NMC", "NCA", "LFP", "LTO", "LCO", "PbA"):
         model = of_item(nearest_item(word, 3.0 * 3600.0))
-        found = discharge(cell_cases(model), Load.constant("current", numbers(model)["capacity"] / 7200.0), numbers(model)["lowest_voltage"])
+        found = discharge(
+            cell_cases(model),
+            Load.constant("current", numbers(model)["capacity"] / 7200.0),
+            numbers(model)["lowest_voltage"],
+        )
         assert 0.8 < found.charge[0] / numbers(model)["capacity"] < 1.3
