@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from .built import PACK, pack
 from tideover.cells.sharing import CHARGE, DISCHARGE, HOLD, REST, Case, Phase, run, shared_evenly
 from tideover.design import welded
 from tideover.laws.cells import KNOTS, OCV
 from tideover.laws.sharing import ladder_currents
+
+from .built import PACK, pack
 
 CAPACITY = [2.1, 2.5, 2.3, 2.6, 1.9, 2.4, 2.2, 2.55]
 OHMS = [72.0, 58.0, 64.0, 55.0, 90.0, 60.0, 69.0, 57.0]
@@ -110,7 +111,7 @@ class _judge:
     def __init__(self, pack):
         given = {name: value.nominal for name, value in pack.cell.values.items() if hasattr(value, "nominal")}
         self.q = 3600.0 * np.array(CAPACITY)
-        # Measured one second after a step; what a common cell drops by then is its resistance and a little of its pairs.
+        # Measured one second after a step: by then a common cell drops its resistance and a little of its pairs.
         pairs = [(given[f"{p}_resistance"], given[f"{p}_capacitance"]) for p in ("fast", "slow")]
         one = given["resistance"] + sum(r * (1.0 - np.exp(-1.0 / (r * c))) for r, c in pairs)
         self.growth = 1e-3 * np.array(OHMS) / one

@@ -554,9 +554,10 @@ class _March:
                 for k, row in enumerate(self.rows)
                 if k == 0 or row[0][b] != self.rows[k - 1][0][b] or row[1] != self.rows[k - 1][1]
             ]
-            arrays = [np.array(column) for column in zip(*rows)]
+            t, phase, current, volts, groups, cells, charge, temp = (np.array(column) for column in zip(*rows))
             energy = {**{name: float(v[b]) for name, v in self.spent.items()}, "stored": float(stored[b])}
-            out.append(Course(case, *arrays, tuple(self.ended[b]), energy))
+            ended = tuple(self.ended[b])
+            out.append(Course(case, t, phase, current, volts, groups, cells, charge, temp, ended, energy))
         return tuple(out)
 
 

@@ -223,13 +223,6 @@ def _pack(
         what = f"a set of cells whose resistances were taken by {' and '.join(methods)}"
         mend = "Measure all of them by one method."
         report(say.wrong_shape(stock.place, "cells", what, "Methods differ by half and are never mixed.", mend))
-    return BuiltPack(_title(root, path), path, cell, tuple(out))
-    for method in {c.method for g in out for c in g if c.resistance} - {""}:
-        if {c.method for g in out for c in g if c.resistance} != {method}:
-            problem = "resistances taken by more than one method"
-            mend = "Measure all cells by one: " + ", ".join(METHODS)
-            report(say.wrong_shape(stock.place, "cells", problem, "Methods are never mixed.", mend))
-            break
     strip = root.get("strip")
     layout = strips.read(strip, len(out[0]), find, report) if strip is not None else None
     return BuiltPack(_title(root, path), path, cell, tuple(out), layout)

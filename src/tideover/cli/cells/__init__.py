@@ -13,7 +13,7 @@ from tideover.cli.cells.list import list_
 from tideover.cli.cells.read import read
 from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (read, add, import_, list_, screen, labels, group, draw,)
+INNER: tuple[click.Command, ...] = (read, add, import_, list_, screen, labels, group, draw)
 """In the order in which a builder meets them."""
 
 
