@@ -79,9 +79,8 @@ def test_a_name_that_fits_in_three_lines_is_shown_in_full():
     assert "".join(lines) == "attic-box-2019-cell-0117"
 
 
-def test_fillings_that_follow_each_other_differ():
-    marks = [p.split("/>", 1)[0] for p in svg.hatches("d").split("<pattern")[1:]]
-    assert len(set(marks)) == len(svg.HATCHES) == len({p.partition(" id=")[0] + p for p in marks})
+def test_no_two_dashes_are_alike():
+    assert len(set(svg.DASHES.values())) == len(svg.DASHES)
 
 
 def test_ink_is_text():

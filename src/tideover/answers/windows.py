@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from tideover.answers.packs import chemistry
 from tideover.cases import written
+from tideover.design import welded
 from tideover.design.built import growths
 from tideover.design.cell_model import BuiltPack
 from tideover.laws.chemistry import CHEMISTRY
 from tideover.laws.sharing import parallel_currents
 from tideover.network import Network, Placed
+from tideover.parts import KINDS
 from tideover.quantity import Quantity
 
 Array = NDArray[np.float64]
@@ -150,14 +152,21 @@ def shares(beside: int, ratio: float) -> tuple[float, float]:
 
 def hardest(pack: BuiltPack) -> tuple[float, str] | None:
     """Of a pack of known cells, the one that carries most, over the mean of its group; None where no resistance is
-    known. Strips are left out here."""
+    known. Where the strips are described they have their part in it."""
     own = growths(pack)
     if own is None:
         return None
-    currents = np.array([parallel_currents(np.zeros(len(g)), np.array(g), float(len(g))) for g in own])
-    g, k = np.unravel_index(int(np.argmax(currents)), currents.shape)
-    share, cell = float(currents[g, k]), pack.groups[g][k]
-    return share, f"{cell.id} of group {g + 1} has the least resistance and carries {share:.2f} times the mean"
+    if pack.strip is not None:
+        cells = welded.cell_resistances(pack, KINDS["pack"]) + welded.weld_resistance(pack)
+        _, currents, *_ = welded.network(pack).line(np.zeros(cells.size), cells)
+        shares = pack.parallel * np.asarray(currents).reshape(pack.series, pack.parallel)
+        why = "by its resistance and its place on the strips"
+    else:
+        shares = np.array([parallel_currents(np.zeros(len(g)), np.array(g), float(len(g))) for g in own])
+        why = "having the least resistance"
+    g, k = np.unravel_index(int(np.argmax(shares)), shares.shape)
+    share, cell = float(shares[g, k]), pack.groups[g][k]
+    return share, f"{cell.id} of group {g + 1} carries {share:.2f} times the mean, {why}"
 
 
 def worst_share(network: Network, pack: Placed) -> tuple[float, str]:

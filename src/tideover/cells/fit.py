@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -40,6 +41,10 @@ OUTLIER = 4.0
 NEAR_FULL = 0.12
 """A cell whose first voltage, less the drop of its current, is this near its highest was full: a full cell rests up to
 0.1 V below the charger's voltage. [V]"""
+MOST_WORTH = 60.0
+"""Independent rows that one log of several counts as at most. The model's own error is alike from pulse to pulse, which
+a correlation along the log does not show: without this, a test of many short pulses would decide how a run of hours
+ends. Judgement."""
 RESOLVED = 0.5
 """Share of its width beforehand below which an unknown counts as told by the logs."""
 
@@ -230,7 +235,8 @@ def fit(
     runs = [_follow(r, cells, prior, best[None], k) for k, r in enumerate(records)]
     misfits = tuple(_misfit(r, run, prior, best) for r, run in zip(records, runs))
     warm, warm_widths, warm_gain = thermal.fit(cells, [r.rows for r in records], [r.start for r in records])
-    cells = replace(cells, **{name: np.array([value]) for name, value in warm.items()})
+    heat_path: dict[str, Any] = {name: np.array([value]) for name, value in warm.items()}
+    cells = replace(cells, **heat_path)
     names, cover = _joined(prior, covariance, warm_widths)
     gain = {n: float(g) for n, g in zip(prior.names, np.sqrt(np.diag(covariance)) / prior.widths)} | warm_gain
     told = {name: _told_by(k, information, gain[name], logs) for k, name in enumerate(prior.names)}
@@ -399,7 +405,8 @@ def _judge(records: list[_Record], left: list[Array], slopes: list[Array], prior
                 best = (badness, ratio, np.sqrt(sigma2))
         record.noise = best[2] / np.sqrt(1.0 - lost)
         record.share = best[1] * record.noise
-        record.worth = 1.0 / repeats(e / np.sqrt(_variance(record, s, prior)))
+        own = repeats(e / np.sqrt(_variance(record, s, prior)))
+        record.worth = 1.0 / own if len(records) == 1 else min(1.0 / own, MOST_WORTH / len(e))
 
 
 def repeats(e: Array) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
@@ -61,12 +62,13 @@ def curve_of(model: CellModel) -> CellCurve:
 def cell_cases(model: CellModel) -> CellCases:
     """The model as one case."""
     own, curve = numbers(model), curve_of(model)
+    per_case: dict[str, Any] = {name: np.array([own[name]]) for name in PER_CASE}
     return CellCases(
         np.asarray(curve.knots, float),
         np.atleast_2d(np.asarray(curve.volts, float)),
         np.atleast_2d(np.asarray(curve.ohmic_shape, float)),
         np.atleast_2d(np.asarray(curve.lag_shape, float)),
-        *(np.array([own[name]]) for name in PER_CASE),
+        **per_case,
         leads=np.zeros(1),
         cells_per_unit=round(own["cells_per_unit"]),
         steep=float(curve.steep),

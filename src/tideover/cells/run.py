@@ -397,7 +397,8 @@ def discharge(
     )
     longest = _step(cells, load, steps, until)
     t, before = 0.0, np.nan
-    out = Discharge(*(np.full(width, np.nan) for _ in range(5)), np.empty(0), np.empty(0), np.empty(0), np.zeros(width))
+    none, never = np.empty(0), np.full(width, np.nan)
+    out = Discharge(never, never.copy(), never.copy(), never, never, none, none, none, np.zeros(width))
     runtime, slope = np.full(width, np.inf), np.zeros(width)
     charge, energy, hottest = np.zeros(width), np.zeros(width), x.temp.copy()
     end_temp = x.temp.copy()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -52,10 +53,12 @@ def fit(
         return first, dict(zip(NAMES, widths.tolist())), dict.fromkeys(NAMES, 1.0)
 
     def left(x: Array) -> Array:
-        own = replace(cells, **{n: np.array([first[n] * np.exp(x[k])]) for k, n in enumerate(NAMES)})
+        values: dict[str, Any] = {n: np.array([first[n] * np.exp(x[k])]) for k, n in enumerate(NAMES)}
+        own = replace(cells, **values)
         out = [x[:2] / widths, x[2:] / AIR]
         for k, (rows, heat) in enumerate(seen):
             temp = _temperature(own, rows, heat, x[2 + k])
+            assert rows.temp is not None
             out.append((rows.temp - temp) / NOISE * np.sqrt(min(WORTH / len(temp), 1.0)))
         return np.concatenate(out)
 

@@ -21,9 +21,8 @@ from tideover.laws.cells import KNOTS as TABLE
 from tideover.laws.cells import OCV, STEEP, Curve
 from tideover.laws.smooth import positive
 
-KNOTS = np.array(
-    [0.0, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50]
-    + [0.55, 0.60, 0.65, 0.70, 0.75, 0.80, 0.85, 0.90, 0.95, 0.98, 1.0]
+KNOTS = np.concatenate(
+    [[0.0, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075], 0.01 * np.arange(10.0, 96.0, 5.0), [0.98, 1.0]]
 )
 """States of charge of a fitted curve: close together where it is steep. [-]"""
 SHAPE_KNOTS = np.array([0.0, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.0])
@@ -48,6 +47,8 @@ WIDTHS = {
 """Standard deviations beforehand: of factors' logarithms, and of the activation energy [J/mol]. Cells of one shelf item
 differ by 0.6 to 1.8 times once they are salvaged, and the activation energy of whole cells lies between 15 and 30
 kJ/mol; the rest is engineering judgement. All typical, unverified."""
+FARTHEST = 5.0
+"""A factor's logarithm is never taken farther than this from a typical cell's, whatever a trial step asks for. [-]"""
 ALIKE = 0.5
 """Share of the variance that the three resistances have in common: a worn cell has more of each. Judgement."""
 DEPARTURE = {"LFP": 0.015, "LTO": 0.03, "PbA": 0.04}
@@ -55,7 +56,7 @@ USUAL_DEPARTURE = 0.04
 """How far a rested cell may be from its chemistry's table, standard deviation. [V] The tables are typical, unverified
 to 20 mV (LFP 10 mV); the state to which a cell was charged shifts its upper end."""
 FULL_WIDTH = 0.004
-"""How well a full charge repeats, standard deviation: published pairs of runs of one cell differ by 0.4 to 1.6 %. [-]"""
+"""How well a full charge repeats, standard deviation: published pairs of runs of a cell differ by 0.4 to 1.6 %. [-]"""
 
 
 def usual_shape(s: Array) -> Array:
@@ -92,12 +93,13 @@ def typical_cell(model: CellModel, capacity: float, cutoff: float) -> CellCases:
     volts = np.asarray(Curve.through(TABLE, OCV[word]).value(KNOTS[:, None]))[:, 0]
     volts = volts + (cutoff / cells - volts[0]) * np.exp(-KNOTS / 0.015)
     shape = usual_shape(KNOTS)
+    per_case: dict[str, Any] = {name: np.array([per[name]]) for name in PER_CASE}
     return CellCases(
         KNOTS,
         np.maximum.accumulate(volts)[None],
         shape[None],
         shape[None].copy(),
-        *(np.array([per[name]]) for name in PER_CASE),
+        **per_case,
         leads=np.zeros(1),
         cells_per_unit=cells,
         steep=STEEP.get(word, 0.0),
@@ -131,7 +133,7 @@ def moved(base: CellCases, names: Sequence[str], by: Array) -> CellCases:
     column = {name: k for k, name in enumerate(names)}
 
     def factor(name: str) -> Any:
-        return np.exp(by[:, column[name]]) if name in column else np.ones(count)
+        return np.exp(np.clip(by[:, column[name]], -FARTHEST, FARTHEST)) if name in column else np.ones(count)
 
     def wide(name: str) -> Array:
         return np.asarray(np.repeat(getattr(base, name), count, axis=0))
@@ -149,7 +151,7 @@ def moved(base: CellCases, names: Sequence[str], by: Array) -> CellCases:
     volts = np.maximum.accumulate(wide("volts") + table("volts"), axis=1)
     fast, slow = factor("fast_resistance"), factor("slow_resistance")
     energy = wide("activation_energy") + (by[:, column["activation_energy"]] if "activation_energy" in column else 0.0)
-    own = {name: wide(name) * factor(name) for name in PER_CASE}
+    own: dict[str, Any] = {name: wide(name) * factor(name) for name in PER_CASE}
     own["activation_energy"] = np.clip(energy, 0.0, 8e4)
     own["fast_capacitance"] = wide("fast_capacitance") * factor("fast_time") / fast
     own["slow_capacitance"] = wide("slow_capacitance") * factor("slow_time") / slow

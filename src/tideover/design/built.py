@@ -55,6 +55,11 @@ def figures(pack: BuiltPack, kind: Kind) -> tuple[dict[str, Value], dict[str, st
         out["resistance_spread"] = _within(max(float(group[worst] / rest.mean() - 1.0), 0.0), 0.0, "")
     else:
         out["resistance_spread"] = _within(0.0, 0.0, "")
+    if pack.strip is not None:
+        from tideover.design import welded  # which asks here for the growth of each cell
+
+        out["joint_resistance"] = welded.joint(pack, kind)
+        said["joint_resistance"] = f"{pack.file}: strips and welds"
     for name in ("series", "parallel", "capacity", "capacity_spread", "growth", "resistance_spread"):
         if name in out:
             said[name] = pack.file

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from tideover.draw import svg
-from tideover.draw.pack_view import FACE, filling, groups_seen
+from tideover.draw.pack_view import FACE, dashes, groups_seen
 from tideover.draw.paper import said
 from tideover.draw.plan import Plan
 from tideover.draw.svg import Ink, Size, breadth, fitted, number, wrapped
@@ -63,14 +63,14 @@ def head(plan: Plan, view: str, scale: float, which: tuple[int, int], width: flo
     return svg.group(*parts, class_="head"), y + 1.0
 
 
-def foot(plan: Plan, scale: float, width: float, prefix: str) -> Block:
+def foot(plan: Plan, scale: float, width: float) -> Block:
     """Scale bar, key, cautions."""
     parts: list[Ink] = []
     y = 0.0
     for made, tall in (
         _bar(scale, width) if plan.true else (Ink(""), 0.0),
-        _key(plan, width, prefix),
-        _groups(plan, width, prefix),
+        _key(plan, width),
+        _groups(plan, width),
         _cautions(plan.cautions, width),
     ):
         if made:
@@ -118,11 +118,11 @@ def _flow(items: Iterable[tuple[Ink, str]], width: float, column: float = 10.0) 
     return svg.group(*parts), y + ROW if parts else 0.0
 
 
-def _key(plan: Plan, width: float, prefix: str) -> Block:
+def _key(plan: Plan, width: float) -> Block:
     r = 2.9
     items = []
     for plus in (True, False):
-        end = [svg.circle(0.0, 0.0, r, "edge", fill=f"url(#{prefix}-rising)"), svg.circle(0.0, 0.0, FACE * r, "blank")]
+        end = [svg.circle(0.0, 0.0, r, "blank"), svg.circle(0.0, 0.0, FACE * r, "blank thin")]
         sign = f"M-.9 0H.9{'M0 -.9V.9' if plus else ''}"
         end.append(svg.element("path", d=sign, class_="sign"))
         items.append((svg.group(*end), f"{'plus' if plus else 'minus'} end towards you"))
@@ -150,14 +150,21 @@ def _key(plan: Plan, width: float, prefix: str) -> Block:
     return svg.group(made, title="Key", class_="key"), tall
 
 
-def _groups(plan: Plan, width: float, prefix: str) -> Block:
-    """The hatching of each group; its number stands in every cell."""
+def _groups(plan: Plan, width: float) -> Block:
+    """The ring of each group; its number stands in every cell."""
     found = [g for g, _ in groups_seen(plan.spots)]
-    items = [(svg.rect(-3.6, -2.0, Size(7.2, 4.0), "edge", fill=f"url(#{prefix}-{filling(g)})"), f"{g}") for g in found]
+    items = [(_ring(g), f"{g}") for g in found]
     made, tall = _flow(items, width - 22.0, 9.0)
     lead = svg.text(0.0, ROW / 2.0 + 0.36 * SMALL, "Groups", SMALL, "strong")
     moved = svg.group(made, transform="translate(14 0)")
-    return svg.group(lead, moved, title="Hatching of the groups; group 1 is the pack's plus end", class_="groups"), tall
+    return svg.group(lead, moved, title="Rings of the groups; group 1 is the pack's plus end", class_="groups"), tall
+
+
+def _ring(group: int) -> Ink:
+    """A straight piece of the ring of a group."""
+    kind = dashes(group)
+    inside = svg.line(-3.6, 0.0, 3.6, 0.0, "ring", stroke_width=2.2, stroke_dasharray=kind) if kind else Ink("")
+    return svg.group(inside, svg.rect(-3.6, -1.1, Size(7.2, 2.2), "edge"))
 
 
 def _cautions(said_: Sequence[str], width: float) -> Block:

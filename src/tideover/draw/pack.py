@@ -100,7 +100,7 @@ def _free(plan: Plan, paper: Size, sideways: bool, scale: float) -> Size:
     lies = turned(paper, sideways)
     width = lies.width - 2.0 * EDGE
     top = head(plan, "Top view and bottom view", scale, (10, 10), width)[1]
-    bottom = foot(plan, scale, width, "x")[1]
+    bottom = foot(plan, scale, width)[1]
     return Size(width, lies.height - 2.0 * EDGE - top - bottom - 2.0)
 
 
@@ -180,10 +180,9 @@ def _sheet(plan: Plan, paper: Size, draft: _Draft, which: int, count: int) -> Sh
     width = lies.width - 2.0 * EDGE
     names = " and ".join(f"{side} view" for side, _, _ in draft.views).capitalize()
     top, head_tall = head(plan, names, draft.scale, (which, count), width)
-    bottom, foot_tall = foot(plan, draft.scale, width, prefix)
+    bottom, foot_tall = foot(plan, draft.scale, width)
     free = Size(width, lies.height - 2.0 * EDGE - head_tall - foot_tall - 2.0)
     body = [
-        svg.hatches(prefix),
         svg.rect(0.0, 0.0, lies, "sheet"),
         svg.group(top, transform=f"translate({number(EDGE)} {number(EDGE)})"),
     ]

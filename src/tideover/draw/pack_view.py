@@ -12,10 +12,10 @@ from tideover.draw import pack_wires, svg
 from tideover.draw.pack_wires import ABOVE, BELOW, LEFT, NEAR, RIGHT, Route
 from tideover.draw.paper import Piece
 from tideover.draw.plan import Band, Mark, Plan, Spot
-from tideover.draw.svg import HATCHES, Ink, Size, number
+from tideover.draw.svg import DASHES, Ink, Size, number
 
 FACE = 0.8
-"""Radius of the bare end inside the hatched ring, of the cell's. [-]"""
+"""Radius of the bare end inside the ring of its group, of the cell's. [-]"""
 BUTTON = 0.34
 """Radius of the mark of a plus end, of the cell's. [-]"""
 ID_TYPE, LEAST_TYPE = 3.0, 1.6
@@ -84,9 +84,10 @@ class Side:
         return all(math.isclose(a, b) for a, b in zip(self.piece.size, plan.size))
 
 
-def filling(group: int) -> str:
-    """Name of the hatching of a group, from 1."""
-    return HATCHES[(group - 1) % len(HATCHES)]
+def dashes(group: int) -> str | None:
+    """Dashes of the ring of a group, from 1; None for a clear one."""
+    kinds = tuple(DASHES.values())
+    return kinds[(group - 1) % len(kinds)]
 
 
 def routes(plan: Plan, side: Side) -> list[Route]:
@@ -128,7 +129,7 @@ def view(plan: Plan, side: Side, prefix: str) -> Ink:
     side : Side
         Which side, and how. [-]
     prefix : str
-        Of the hatchings' ids. [-]
+        Of ids. [-]
 
     Returns
     -------
@@ -140,7 +141,7 @@ def view(plan: Plan, side: Side, prefix: str) -> Ink:
     welds = [svg.circle(*side.seen(w.x, w.y), DOT, "spot weld") for w in plan.welds if _here(w, side)]
     bands = [band for band in plan.bands if band.upper == side.upper]
     inside = [
-        svg.group(*(_cell(s, side, prefix) for s in spots), title="Cells", class_="cells"),
+        svg.group(*(_cell(s, side) for s in spots), title="Cells", class_="cells"),
         svg.group(
             *(_band(b, side) for b in bands),
             title="Strips",
@@ -179,24 +180,29 @@ def _plus(spot: Spot, side: Side) -> bool:
     return spot.up == side.upper
 
 
-def _cell(spot: Spot, side: Side, prefix: str) -> Ink:
-    """The end of a cell: a hatched ring for its group, a button in it where it is plus."""
+def _cell(spot: Spot, side: Side) -> Ink:
+    """The end of a cell: a ring dashed for its group, a button in it where it is plus."""
     x, y = side.seen(spot.x, spot.y)
     r, plus = spot.radius, _plus(spot, side)
-    hatched = f"url(#{prefix}-{filling(spot.group)})"
+    ring, broad = dashes(spot.group), (1.0 - FACE) * r
     if spot.round:
         parts = [
             svg.circle(x, y, r, "blank"),
-            svg.circle(x, y, r, "edge can", fill=hatched),
+            svg.circle(x, y, r - broad / 2.0, "ring", stroke_width=broad, stroke_dasharray=ring) if ring else Ink(""),
+            svg.circle(x, y, r, "edge can"),
             svg.circle(x, y, FACE * r, "blank thin"),
         ]
     else:
-        corner, face = (x - spot.size.width / 2.0, y - spot.size.height / 2.0), 0.5 * (1.0 - FACE) * 2.0 * r
-        within = Size(spot.size.width - 2.0 * face, spot.size.height - 2.0 * face)
+
+        def box(inset: float, look: str, **more: str | float | None) -> Ink:
+            w, h = spot.size.width - 2.0 * inset, spot.size.height - 2.0 * inset
+            return svg.rect(x - w / 2.0, y - h / 2.0, Size(w, h), look, **more)
+
         parts = [
-            svg.rect(*corner, spot.size, "blank"),
-            svg.rect(*corner, spot.size, "edge can", fill=hatched),
-            svg.rect(corner[0] + face, corner[1] + face, within, "blank thin"),
+            box(0.0, "blank"),
+            box(broad / 2.0, "ring", stroke_width=broad, stroke_dasharray=ring) if ring else Ink(""),
+            box(0.0, "edge can"),
+            box(broad, "blank thin"),
         ]
     if plus:
         parts.append(svg.circle(x, y, BUTTON * r, "fine"))

@@ -5,8 +5,8 @@ title can become markup. One user unit is one millimetre of paper. Elements and 
 without scripts, links or pictures from elsewhere. The same input gives the same bytes.
 
 Looks are classes of one style sheet (`STYLE`): dark on paper, light on dark where the reader's screen is dark, and
-pure black on white in print. Nothing is told by colour alone: fillings are hatched (`HATCHES`), lines differ in
-weight and dash.
+pure black on white in print. Nothing is told by colour alone: lines differ in weight and dash, and `DASHES` tell
+groups apart.
 
 Source: SVG 1.1 (W3C Recommendation, second edition), sections 5, 9, 10 and 13; XML 1.0, section 2.2.
 """
@@ -20,7 +20,7 @@ from collections.abc import Iterable, Sequence
 from html import escape as _escape
 from typing import NamedTuple
 
-TAGS = frozenset(("svg", "g", "title", "desc", "defs", "style", "pattern", "clipPath"))
+TAGS = frozenset(("svg", "g", "title", "desc", "style", "clipPath"))
 SHAPES = frozenset(("path", "rect", "circle", "line", "polyline", "text", "tspan"))
 _NAME = re.compile(r"[a-z][A-Za-z0-9-]*")
 _KEY = re.compile(r"[A-Za-z][A-Za-z0-9-]*")
@@ -41,14 +41,14 @@ STYLE = f"""\
 .drawing .bold{{fill:none;stroke:#16262e;stroke-width:.6}}
 .drawing .dash{{stroke-dasharray:1.6 .9}}
 .drawing .solid{{fill:#16262e;stroke:none}}
-.drawing .edge{{stroke:#16262e;stroke-width:.3}}
+.drawing .edge{{fill:none;stroke:#16262e;stroke-width:.3}}
 .drawing .under{{fill:none;stroke:#fbfaf6;stroke-width:1.3;stroke-linecap:round}}
 .drawing .sheet{{fill:#fbfaf6;stroke:none}}
 .drawing .blank{{fill:#fbfaf6;stroke:#16262e;stroke-width:.3}}
 .drawing .metal{{fill:#dcdad2;stroke:#16262e;stroke-width:.25;fill-opacity:.8}}
 .drawing .sign{{fill:none;stroke:#16262e;stroke-width:.55;stroke-linecap:round}}
 .drawing .halo{{paint-order:stroke;stroke:#fbfaf6;stroke-width:.7;stroke-linejoin:round}}
-.drawing .hatch{{fill:none;stroke:#16262e;stroke-width:.3}}
+.drawing .ring{{fill:none;stroke:#16262e}}
 .drawing .spot{{fill:#16262e;stroke:none}}
 .drawing .thin{{stroke-width:.15}}
 .drawing .heavy{{stroke-width:.6}}
@@ -57,7 +57,7 @@ STYLE = f"""\
 .drawing .halo,.drawing .under{{stroke:#fff}}}}
 @media screen and (prefers-color-scheme:dark){{.drawing{{background:#10181c}}\
 .drawing text,.drawing .solid,.drawing .spot{{fill:#e7ece9}}.drawing .soft{{fill:#9fb0b5}}\
-.drawing .line,.drawing .bold,.drawing .edge,.drawing .sign,.drawing .hatch{{stroke:#e7ece9}}\
+.drawing .line,.drawing .bold,.drawing .edge,.drawing .sign,.drawing .ring{{stroke:#e7ece9}}\
 .drawing .fine{{stroke:#9fb0b5}}\
 .drawing .sheet{{fill:#10181c}}.drawing .blank{{fill:#10181c;stroke:#e7ece9}}\
 .drawing .metal{{fill:#39484e;stroke:#e7ece9}}.drawing .halo,.drawing .under{{stroke:#10181c}}}}
@@ -325,41 +325,20 @@ def _broken(said: str, width: float, size: float) -> list[str]:
     return lines or [said]
 
 
-# --- fillings and whole drawings ---------------------------------------------------------------------
+# --- whole drawings ----------------------------------------------------------------------------------
 
-
-def _hatches() -> dict[str, str]:
-    """Paths inside a square of side 2 mm that join with their neighbours."""
-    rising, falling = "M-.5 .5L.5 -.5M0 2L2 0M1.5 2.5L2.5 1.5", "M-.5 1.5L.5 2.5M0 0L2 2M1.5 -.5L2.5 .5"
-    return {
-        "clear": "",
-        "rising": rising,
-        "dots": "M.4 .5H.7M1.4 1.5H1.7",
-        "falling": falling,
-        "level": "M0 1H2",
-        "crossed": rising + falling,
-        "upright": "M1 0V2",
-        "squares": "M0 1H2M1 0V2",
-    }
-
-
-HATCHES = tuple(_hatches())
-"""Names of the fillings; two that follow each other never look alike."""
-SPACING = 2.0
-
-
-def hatches(prefix: str) -> Ink:
-    """Definitions of all fillings; ``url(#prefix-name)`` fills with one."""
-    made = []
-    for name, path in _hatches().items():
-        look = "hatch heavy" if name == "dots" else "hatch"
-        inside = (element("path", d=path, class_=look),) if path else ()
-        made.append(
-            element(
-                "pattern", *inside, id=f"{prefix}-{name}", width=SPACING, height=SPACING, patternUnits="userSpaceOnUse"
-            )
-        )
-    return element("defs", *made)
+DASHES: dict[str, str | None] = {
+    "clear": None,
+    "ticks": ".45 1.55",
+    "bars": "2.2 1.1",
+    "pairs": ".45 .55 .45 2.4",
+    "long": "5 .9",
+    "fine": ".4 .5",
+    "mixed": "3 .8 .45 .8",
+    "sparse": "1.1 4",
+}
+"""Broad dashed lines that are told apart without colour, as lengths of dash and gap in mm; two that follow each other
+never look alike. Dashes stay lines in print, where a filling with a pattern becomes one large picture for each use."""
 
 
 def document(size: Size, *body: str, title: str, about: str = "", prefix: str = "d", alone: bool = True) -> Ink:

@@ -6,14 +6,16 @@ import click
 
 from tideover.cli.cells.add import add
 from tideover.cli.cells.draw import draw
+from tideover.cli.cells.fit import fit
 from tideover.cli.cells.group import group
 from tideover.cli.cells.import_ import import_
 from tideover.cli.cells.labels import labels
 from tideover.cli.cells.list import list_
+from tideover.cli.cells.predict import predict
 from tideover.cli.cells.read import read
 from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (read, add, import_, list_, screen, labels, group, draw)
+INNER: tuple[click.Command, ...] = (read, fit, predict, add, import_, list_, screen, labels, group, draw)
 """In the order in which a builder meets them."""
 
 
