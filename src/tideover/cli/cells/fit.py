@@ -158,7 +158,7 @@ def _said(out: Page, found: Fitted, target: Path | None) -> list[str]:
     lines += grid(out, columns, _rows(found, short=True))
     lines += out.wrap(f"The shelf's cell is {found.like.title}: typical, unverified.")
     lines += ["", out.strong("What is left between model and log")]
-    of_logs = [("", ""), ("log", ""), ("rms", "V"), ("largest", "V"), ("rows", ""), ("begins at", "%"), ("leads", "ohm")]
+    of_logs = [("", ""), ("log", ""), ("rms", "V"), ("largest", "V"), ("rows", ""), ("begins", "%"), ("leads", "ohm")]
     logs = enumerate(zip(found.misfits, found.leads), 1)
     rows = [(str(k), m.name, m.rms, m.worst, str(m.rows), m.start, leads) for k, (m, leads) in logs]
     lines += grid(out, of_logs, rows)

@@ -1,0 +1,63 @@
+"""Fits judged by published measurements; the tables are not part of the project, and without them nothing is judged.
+
+``TIDEOVER_CELLS`` names their folder; else it is sought beside the project.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tideover.cells.fit import Fitted, fit
+from tideover.cells.log import Log
+from tideover.cells.log_read import read_log
+from tideover.cells.run import Load, Rows, discharge, simulate
+
+FOLDER = Path(os.environ.get("TIDEOVER_CELLS") or Path(__file__).parents[2].parent / "shared" / "data" / "cells")
+
+
+def log(name: str) -> Log:
+    if not (FOLDER / name).is_file():
+        pytest.skip(f"published table {name} is not in {FOLDER}: this fit is judged by nothing")
+    return read_log(FOLDER / name)
+
+
+def under_load(record: Log) -> tuple[slice, float, float]:
+    """Rows of a discharge at constant current, that current, and how long it lasted."""
+    rows = np.flatnonzero(record.i > 0.5 * np.median(record.i[record.i > 0.0]))
+    current = float(np.median(record.i[rows]))
+    return slice(rows[0] + 1, rows[-1]), current, float(record.t[rows[-1]] - record.t[rows[0]])
+
+
+def judged(found: Fitted, record: Log) -> tuple[float, float]:
+    """Error of the runtime [-], and of the voltage, root mean square [V]."""
+    rows, current, lasted = under_load(record)
+    air = float(record.temp[0]) if record.temp is not None else 298.15
+    run = discharge(found.cells, Load.constant("current", current), float(record.v[rows.stop]), 1.0, air)
+    volts = simulate(found.cells, Rows.of(record, ambient=air)).v[0]
+    return float(run.runtime[0] / lasted - 1.0), float(np.sqrt(np.mean((volts[rows] - record.v[rows]) ** 2)))
+
+
+def test_a_tenth_and_once_the_capacity_an_hour_tell_twice() -> None:
+    logs = [log("hd18650_3Ah_cellA_cc_0p1C.csv"), log("hd18650_3Ah_cellA_cc_1C.csv")]
+    error, rms = judged(fit(logs, "NMC"), log("hd18650_3Ah_cellA_cc_2C.csv"))
+    assert abs(error) < 0.01, f"runtime {100 * error:+.2f} %"
+    assert rms < 0.040, f"{1e3 * rms:.1f} mV"
+
+
+def test_twenty_degrees_tell_forty() -> None:
+    logs = [log("lfp26650_2p6Ah_cc_1C_20C.csv"), log("lfp26650_2p6Ah_hppc_20C.csv")]
+    error, _ = judged(fit(logs, "LFP"), log("lfp26650_2p6Ah_cc_1C_40C.csv"))
+    assert abs(error) < 0.03, f"runtime {100 * error:+.2f} %"
+
+
+def test_pulses_at_one_level_tell_the_other() -> None:
+    found = fit([log("hd18650_3Ah_cellD_hppc_1C_20C.csv")], "NMC")
+    record = log("hd18650_3Ah_cellD_hppc_2C_20C.csv")
+    volts = simulate(found.cells, Rows.of(record)).v[0]
+    fine = record.v > 2.5  # its last pulse goes below the cell's own limit
+    rms = float(np.sqrt(np.mean((volts - record.v)[fine] ** 2)))
+    assert rms < 0.040, f"{1e3 * rms:.1f} mV"
