@@ -81,7 +81,8 @@ def cuts(length: float, room: float, step: float = 0.0) -> list[float]:
     length, room : float
         Of the thing and of the paper. [mm]
     step : float
-        Cuts fall on whole steps where they can, so that no cell is cut that need not be; a step below a micrometre is none. [mm]
+        Cuts fall on whole steps where they can, so that no cell is cut that need not be; below a micrometre
+        a step is none. [mm]
 
     Returns
     -------
