@@ -7,7 +7,7 @@ import itertools
 import xml.etree.ElementTree as ET
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tideover.draw import pack_wires, paper, svg
@@ -97,6 +97,7 @@ def test_labels_never_overlap_and_stay_where_there_is_room(wanted, size):
 
 
 @given(st.floats(1.0, 5000.0), st.floats(20.0, 200.0), st.floats(0.0, 30.0))
+@example(1000.0, 20.0, 5e-324)
 def test_cuts_cover_a_length_in_parts_that_fit(length, room, step):
     ends = paper.cuts(length, room, step)
     assert ends[0] == 0.0 and ends[-1] == length

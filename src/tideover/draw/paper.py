@@ -81,7 +81,8 @@ def cuts(length: float, room: float, step: float = 0.0) -> list[float]:
     length, room : float
         Of the thing and of the paper. [mm]
     step : float
-        Cuts fall on whole steps where they can, so that no cell is cut that need not be. [mm]
+        Cuts fall on whole steps where they can, so that no cell is cut that need not be; below a micrometre
+        a step is none. [mm]
 
     Returns
     -------
@@ -95,6 +96,6 @@ def cuts(length: float, room: float, step: float = 0.0) -> list[float]:
     """
     ends = [0.0]
     while length - ends[-1] > room + 1e-9:
-        whole = math.floor((ends[-1] + room) / step + 1e-9) * step if step else 0.0
+        whole = math.floor((ends[-1] + room) / step + 1e-9) * step if step > 1e-3 else 0.0
         ends.append(whole if whole > ends[-1] + room / 2.0 else ends[-1] + room)
     return [*ends, length]
