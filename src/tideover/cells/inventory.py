@@ -132,23 +132,23 @@ def load(path: Path) -> Inventory:
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     text = text.removeprefix("\ufeff")
     newline = "\r\n" if "\r\n" in text else "\n"
-    raws = list(_records(text))
-    head = next((k for k, (raw, _) in enumerate(raws) if _is_row(raw)), None)
+    raws = list(records(text))
+    head = next((k for k, (raw, _) in enumerate(raws) if is_row(raw)), None)
     if head is None:
         mend = "Add a cell with: tideover cells add, or begin the table with a row of headers."
         raise BuildError([Fault(Place(str(path)), "", "the inventory is empty", "A row of headers is expected.", mend)])
     delimiter = max(",;\t", key=raws[head][0].count)
-    header = _split(raws[head][0], delimiter)
+    header = split(raws[head][0], delimiter)
     faults: list[Fault] = []
     places, notes = _columns(path, raws[head][1], header, delimiter, raws[head][0], faults)
     rows: list[Row] = []
     cells: list[StockCell] = []
     lines: dict[str, int] = {}
     for k, (raw, line) in enumerate(raws):
-        if not _is_row(raw) or k == head:
+        if not is_row(raw) or k == head:
             rows.append(Row(raw, line))
             continue
-        parts = _split(raw, delimiter)
+        parts = split(raw, delimiter)
         cell = _cell(path, line, raw, parts, header, places, delimiter, faults)
         rows.append(Row(raw, line, tuple(parts), cell.id if cell else ""))
         name = next((parts[k] for k, (c, _) in places.items() if c.field == "id" and k < len(parts)), "")
@@ -156,7 +156,7 @@ def load(path: Path) -> Inventory:
         if cell:
             cells.append(cell)
     if faults:
-        raise BuildError(_first(path, faults))
+        raise BuildError(first_of(faults))
     numbers = [
         row.fields[k]
         for row in rows
@@ -209,7 +209,7 @@ def _text(path: Path, data: bytes) -> str:
     return text
 
 
-def _records(text: str) -> Iterator[tuple[str, int]]:
+def records(text: str) -> Iterator[tuple[str, int]]:
     """Records as written, with the number of their first line; one may run over lines inside quotes."""
     pending: list[str] = []
     first = 1
@@ -229,18 +229,18 @@ def _records(text: str) -> Iterator[tuple[str, int]]:
             yield line, first + k
 
 
-def _is_row(raw: str) -> bool:
+def is_row(raw: str) -> bool:
     return bool(raw.strip(" \t,;")) and not raw.lstrip().startswith("#")
 
 
-def _split(raw: str, delimiter: str) -> list[str]:
+def split(raw: str, delimiter: str) -> list[str]:
     try:
         return [field.strip() for record in csv.reader([raw], delimiter=delimiter) for field in record] or [""]
     except csv.Error:  # a field longer than any value
         return [raw[:1000]]
 
 
-def _offset(raw: str, k: int, delimiter: str) -> int:
+def offset(raw: str, k: int, delimiter: str) -> int:
     """Column, from 1, at which the field `k` of a record begins."""
     inside, seen = False, 0
     for position, sign in enumerate(raw):
@@ -269,7 +269,7 @@ def _columns(
     for k, text in enumerate(header):
         name, unit = split_header(text)
         column = names.get(folded(name))
-        place = Place(str(path), line, _offset(raw, k, delimiter))
+        place = Place(str(path), line, offset(raw, k, delimiter))
         if column is None:
             near = meant(name, (c.name for c in COLUMNS)) if name else ""
             if near and near not in (split_header(h)[0] for h in header):
@@ -310,7 +310,7 @@ def _cell(
     if surplus:
         problem = f"the row has {len(parts)} values, but there are {len(header)} columns"
         mend = f'Put a value that holds a "{delimiter}" in quotes.'
-        faults.append(Fault(Place(str(path), line, _offset(raw, len(header), delimiter)), "", problem, "", mend))
+        faults.append(Fault(Place(str(path), line, offset(raw, len(header), delimiter)), "", problem, "", mend))
         return None
     values: dict[str, Any] = {}
     good = True
@@ -322,7 +322,7 @@ def _cell(
         try:
             values[column.field] = col.read(column, text, unit)
         except WrongValueError as error:
-            place = Place(str(path), line, _offset(raw, k, delimiter))
+            place = Place(str(path), line, offset(raw, k, delimiter))
             where = f"cell {name}, {column.name}:" if name else f"{column.name}:"
             faults.append(Fault(place, where, error.problem, error.expected, error.mend))
             good = False
@@ -344,8 +344,9 @@ def _check_unique(path: Path, line: int, name: str, lines: dict[str, int], fault
     lines.setdefault(key, line)
 
 
-def _first(path: Path, faults: list[Fault]) -> list[Fault]:
-    """The first of many faults, and how many more there are."""
+def first_of(faults: list[Fault]) -> list[Fault]:
+    """The first of many faults, in the order of the file, and how many more there are."""
+    faults = sorted(dict.fromkeys(faults), key=lambda fault: fault.place)
     if len(faults) <= MOST_TOLD:
         return faults
     place = faults[MOST_TOLD].place
@@ -389,6 +390,7 @@ def store(
         table = load(path) if path.exists() else Inventory(path)
         before = {cell.id: cell for cell in table.cells}
         altered = {cell.id: cell for cell in edit(table.cells)}
+        _check_new(path, before, altered)
         changes = tuple(c for cell in altered.values() for c in _changes(before.get(cell.id), cell, table.decimal))
         if not changes:
             return ()
@@ -408,6 +410,25 @@ def store(
             stream.truncate(length)  # what did not happen is no history
             raise
         return changes
+
+
+def _check_new(path: Path, before: dict[str, StockCell], altered: dict[str, StockCell]) -> None:
+    """Ids that the file could not be read with afterwards are refused."""
+    known = {name.casefold(): name for name in before}
+    faults = []
+    for name in altered:
+        if name in before:
+            continue
+        other = known.setdefault(name.casefold(), name)
+        if other != name:
+            mend = f"Write {other} if it is that cell, or give it another id."
+            faults.append(Fault(Place(str(path)), f"cell {name}", f"is too much like {other}", "", mend))
+        try:
+            col.read(COLUMNS[0], name)
+        except WrongValueError as error:
+            faults.append(Fault(Place(str(path)), "", error.problem, error.expected, error.mend))
+    if faults:
+        raise BuildError(faults)
 
 
 @contextlib.contextmanager
@@ -472,7 +493,7 @@ def _rewritten(table: Inventory, altered: dict[str, StockCell], changes: tuple[C
     headed = False
     for row in table.rows:
         if row.fields is None:
-            is_head = not headed and _is_row(row.raw)
+            is_head = not headed and is_row(row.raw)
             headed = headed or is_head
             out.append(_joined(header, table.delimiter) if is_head and missing else row.raw)
             continue
@@ -510,4 +531,8 @@ def _text_for(column: Column, header: str, value: object, decimal: str) -> str:
 def _joined(parts: Iterable[str], delimiter: str) -> str:
     stream = io.StringIO()
     csv.writer(stream, delimiter=delimiter, lineterminator="").writerow(list(parts))
-    return stream.getvalue()
+    line = stream.getvalue()
+    if not line.startswith("#"):
+        return line
+    first, sign, rest = line.partition(delimiter)  # or it would be read as a remark
+    return f'"{first}"{sign}{rest}'

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import click
 
+from tideover.cli.cells.add import add
 from tideover.cli.cells.group import group
+from tideover.cli.cells.import_ import import_
+from tideover.cli.cells.labels import labels
+from tideover.cli.cells.list import list_
+from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (group,)
+INNER: tuple[click.Command, ...] = (add, import_, list_, screen, labels, group)
 """In the order in which a builder meets them."""
 
 
