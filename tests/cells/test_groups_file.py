@@ -48,7 +48,7 @@ def test_a_new_file_in_full():
     pack = Pack([cells("A1", "12"), [CELL]], 1, "Tide gauge: spare", "spool-cell.yaml")
     assert written(pack) == (
         "# Cells grouped by capacity and conductance; values are those of the inventory.\n"
-        "# ± is one standard uncertainty.\n"
+        "# ± is two standard uncertainties.\n"
         "tideover pack: 1\n"
         'title: "Tide gauge: spare"\n'
         "cell: spool-cell.yaml\n"
@@ -57,11 +57,11 @@ def test_a_new_file_in_full():
         '  - [A1, "12"]\n'
         "  - [A1]\n"
         "cells:\n"
-        "  A1: {capacity: 2.21 Ah ±1 %, resistance: 61 mΩ ±3 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
+        "  A1: {capacity: 2.21 Ah ±2 %, resistance: 61 mΩ ±6 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
         "chemistry: NMC}\n"
-        '  "12": {capacity: 2.21 Ah ±1 %, resistance: 61 mΩ ±3 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, '
+        '  "12": {capacity: 2.21 Ah ±2 %, resistance: 61 mΩ ±6 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, '
         "chemistry: NMC}\n"
-        "  A1: {capacity: 2.21 Ah ±1 %, model: reed 18650, age: 2019 scrap, chemistry: NMC}\n"
+        "  A1: {capacity: 2.21 Ah ±2 %, model: reed 18650, age: 2019 scrap, chemistry: NMC}\n"
     )
 
 
@@ -88,7 +88,7 @@ def test_two_readers_find_in_it_what_was_written(ids, word, capacity, resistance
             assert cell.get("model", "") == word and cell["chemistry"] == "NMC"
             said = quantity(cell["capacity"], "C")
             assert said.nominal == pytest.approx(capacity, rel=1e-4)
-            assert said.high - said.nominal == pytest.approx(spread * capacity, rel=0.06, abs=2e-6 * capacity)
+            assert said.high - said.nominal == pytest.approx(2.0 * spread * capacity, rel=0.06, abs=4e-6 * capacity)
             assert quantity(cell["resistance"], "ohm").nominal == pytest.approx(resistance, rel=1e-3)
 
 
@@ -109,9 +109,9 @@ def test_new_groups_leave_other_keys_and_remarks_to_the_letter(tmp_path):
         "  - [A1]\n"
         "  - [A3]\n"
         "cells:\n"
-        "  A1: {capacity: 2.21 Ah ±1 %, resistance: 61 mΩ ±3 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
+        "  A1: {capacity: 2.21 Ah ±2 %, resistance: 61 mΩ ±6 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
         'chemistry: NMC, welded: "twice # at least"}   # scratched\n'
-        "  A3: {capacity: 2.21 Ah ±1 %, resistance: 61 mΩ ±3 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
+        "  A3: {capacity: 2.21 Ah ±2 %, resistance: 61 mΩ ±6 %, method: DC 1 s, model: reed 18650, age: 2019 scrap, "
         "chemistry: NMC}\n"
         "# for the replicator\n"
         'notes: "by hand: see #3"\n'

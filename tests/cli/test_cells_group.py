@@ -127,7 +127,7 @@ def test_the_pack_file_and_the_marks(capsys):
     assert [len(g) for g in first["groups"]] == [2, 2, 2] and list(first["cells"]) == groups
     assert first["title"] == "Tide gauge"
     assert first["cells"]["A4"] == {
-        "capacity": "2.02 Ah ±1 %", "resistance": "66 mΩ ±3 %", "method": "DC 1 s",
+        "capacity": "2.02 Ah ±2 %", "resistance": "66 mΩ ±6 %", "method": "DC 1 s",
         "model": "reed", "age": "2019", "chemistry": "NMC",
     }  # fmt: skip
     assert status(*groups) == ["used"] * 6 and status("A7", "B1") == ["good", "good"]

@@ -38,6 +38,7 @@ BAD: dict[str, tuple[tuple[str, str], ...]] = {
                                        "A1: {capacity: 2.4 Ah ±1 %, resistance: 45 mΩ}"),),
     "two methods": (("60 mΩ ±3 %, method: DC 1 s", "60 mΩ ±3 %, method: AC 1 kHz"),),
     "a method nobody knows": (("60 mΩ ±3 %, method: DC 1 s", "60 mΩ ±3 %, method: by eye"),),
+    "another chemistry": (("method: DC 1 s, model: green sleeve", "method: DC 1 s, chemistry: LFP"),),
     "no capacity": (("A3: {capacity: 2.2 Ah ±1 %, ", "A3: {"),),
     "no cell in common": (("cell: spool.yaml\n", ""),),
     "a cell from nowhere": (("cell: spool.yaml", "cell: sundial"),),

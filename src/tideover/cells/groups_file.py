@@ -26,7 +26,7 @@ SURE = 1e-6
 """No uncertainty is written that is smaller; no cell is measured as well. [-]"""
 _HEAD = """\
 # Cells grouped by capacity and conductance; values are those of the inventory.
-# ± is one standard uncertainty.
+# ± is two standard uncertainties.
 """
 _OWN = ("capacity", "resistance", "method", "model", "age", "chemistry")
 _SAFE = re.compile(r"[A-Za-z0-9][\w./()+-]*(?: [\w./()+±%-]+)*")
@@ -82,15 +82,15 @@ def written(pack: Pack) -> str:
     Examples
     --------
     >>> a, b = (StockCell(id, chemistry="LFP", capacity=5040.0) for id in ("A1", "17"))
-    >>> print(written(Pack([[a], [b]], 1)).split("uncertainty.", 1)[1].strip())
+    >>> print(written(Pack([[a], [b]], 1)).split("uncertainties.", 1)[1].strip())
     tideover pack: 1
     seed: 1
     groups:
       - [A1]
       - ["17"]
     cells:
-      A1: {capacity: 1.4 Ah ±1 %, chemistry: LFP}
-      "17": {capacity: 1.4 Ah ±1 %, chemistry: LFP}
+      A1: {capacity: 1.4 Ah ±2 %, chemistry: LFP}
+      "17": {capacity: 1.4 Ah ±2 %, chemistry: LFP}
     """
     blocks = _blocks(pack, {}, {})
     return _HEAD + f"{FORM}: {VERSION}\n" + "".join(f"{line}\n" for block in blocks.values() for line in block)
@@ -213,7 +213,7 @@ def _measured(value: float | None, unit: str, spread: float) -> str:
     if not value:
         return ""
     said = show(value, unit, 5 if unit == "C" else 4)
-    return f"{said} ±{show(spread, '%', 2)}" if spread > SURE else said
+    return f"{said} ±{show(2.0 * spread, '%', 2)}" if spread > SURE else said
 
 
 def _word(text: str) -> str:

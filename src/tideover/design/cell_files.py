@@ -210,6 +210,8 @@ def _pack(
                 report(say.duplicate_key(i.place, f"groups.{i.text}", met[i.text]))
             met[i.text] = i.place
         built = [_built(i, stock, report) for i in ids]
+        if cell is not None:
+            _same_chemistry(ids, stock, cell, kind, report)
         out.append(tuple(b for b in built if b))
     sizes = {len(item.items) for item in groups.items if isinstance(item, Sequence)}
     if len(sizes) > 1:
@@ -226,6 +228,19 @@ def _pack(
     strip = root.get("strip")
     layout = strips.read(strip, len(out[0]), find, report) if strip is not None else None
     return BuiltPack(_title(root, path), path, cell, tuple(out), layout)
+
+
+def _same_chemistry(ids: list[Scalar], stock: Mapping, cell: CellModel, kind: Kind, report: Report) -> None:
+    """Cells that say what they are must be what the common cell is."""
+    word = cell.values.get("chemistry")
+    common = kind.parameter("chemistry").choices[int(word)] if isinstance(word, float) else ""
+    for id in ids:
+        node = stock.get(say.folded(id.text))
+        said = node.get("chemistry") if isinstance(node, Mapping) else None
+        if isinstance(said, Scalar) and common and say.folded(said.text) != say.folded(common):
+            what = f"{say.quoted(said.text)}, and the cell that all have in common is {common}"
+            mend = f"Leave {id.text} out, or name another cell above: chemistries are never mixed."
+            report(say.wrong_shape(said.place, f"cells.{id.text}.chemistry", what, "", mend))
 
 
 def _common(
@@ -264,7 +279,7 @@ def _built(id: Scalar, stock: Mapping, report: Report) -> BuiltCell | None:
         mend = f"Did you mean {near[0]}?" if near else "Add it to cells."
         report(say.wrong_shape(id.place, "groups", what, "", mend))
         return None
-    _strange(node, ("capacity", "resistance", "method", "model", "age"), f"cells.{id.text}", report)
+    _strange(node, ("capacity", "resistance", "method", "model", "age", "chemistry"), f"cells.{id.text}", report)
     read: dict[str, Quantity | None] = {}
     for p in (CAPACITY, RESISTANCE):
         value = node.get(p.key)
