@@ -91,6 +91,19 @@ def test_leads_that_are_stated_are_not_blamed_on_the_cell() -> None:
     assert float(blamed.cells.resistance[0]) > true + 0.040
 
 
+def test_leads_far_beyond_any_cell_are_recognised() -> None:
+    """Twice the resistance may be a worn cell, and nobody can tell; five times is the fixture."""
+    world = World.drawn(5)
+    logs = [world.constant_current(f"{rate}.csv", rate, leads=0.25) for rate in (0.2, 1.0)]
+    found = fit(logs, "NMC", LIKE)
+    assert found.leads[0] == pytest.approx(0.25, abs=0.03)
+    assert float(found.cells.resistance[0]) == pytest.approx(float(world.cells.resistance[0]), abs=0.03)
+    assert "not blamed" in found.notes[0]
+    for leads in (0.0, 0.03):
+        logs = [world.constant_current(f"{rate}.csv", rate, leads=leads) for rate in (0.2, 1.0)]
+        assert fit(logs, "NMC", LIKE).leads == (0.0, 0.0)
+
+
 def test_nine_of_ten_intervals_hold_the_truth(tmp_path: Path) -> None:
     """Cells drawn around a typical one, two noisy logs each, three loads that neither log has; the true run begins at
     a full charge that does not repeat exactly either."""

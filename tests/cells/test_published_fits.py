@@ -54,6 +54,16 @@ def test_twenty_degrees_tell_forty() -> None:
     assert abs(error) < 0.03, f"runtime {100 * error:+.2f} %"
 
 
+def test_two_wires_are_recognised_and_the_cell_is_not_blamed() -> None:
+    """Its makers' own word: about 70 mOhm of leads and fixture."""
+    found = fit([log("hd21700_4Ah_cc_0p5C.csv"), log("hd21700_4Ah_cc_1C_run1.csv")], "NMC")
+    assert found.leads[0] == pytest.approx(0.070, abs=0.010)
+    assert float(found.cells.resistance[0]) < 0.035
+    assert "not blamed" in found.notes[0]
+    alone = fit([log("hd18650_3Ah_cellA_cc_0p1C.csv"), log("hd18650_3Ah_cellA_cc_1C.csv")], "NMC")
+    assert alone.leads == (0.0, 0.0)
+
+
 def test_pulses_at_one_level_tell_the_other() -> None:
     found = fit([log("hd18650_3Ah_cellD_hppc_1C_20C.csv")], "NMC")
     record = log("hd18650_3Ah_cellD_hppc_2C_20C.csv")

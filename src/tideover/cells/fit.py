@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from tideover.cells import thermal
+from tideover.cells import fixture, thermal
 from tideover.cells.log import Array, Log
 from tideover.cells.model import chemistry, nearest_item, numbers, of_item
 from tideover.cells.run import CellCases, Rows, simulate
@@ -192,7 +192,8 @@ def fit(
     title : str
         What the cell is called. [-]
     leads : (float, float), optional
-        Resistance between cell and logger that is in the voltages, with its standard uncertainty. [ohm]
+        Resistance between cell and logger that is in the voltages, with its standard uncertainty; where nobody says, it
+        is recognised when it is far more than such a cell can have, see `fixture`. [ohm]
     nominal : float, optional
         Capacity to compare with the shelf, where the logs do not go from full to empty. [C]
     cutoff : float, optional
@@ -222,6 +223,9 @@ def fit(
     cells_in = round(numbers(shelf)["cells_per_unit"])
     low = cutoff if cutoff is not None else _lowest(logs, shelf)
     base = typical_cell(shelf, nominal or most, low)
+    outside_cell = None if leads is not None else fixture.recognised(logs, base)
+    if outside_cell is not None:
+        leads = (outside_cell.leads, outside_cell.spread)
     records = _records(logs, base, numbers(shelf), starts or {}, leads, ambient, start_width)
     prior = prior_of(
         chemistry(shelf),
@@ -248,6 +252,8 @@ def fit(
     )
     seen = _cover(records, runs, cells)
     notes = _notes(logs, gain, seen, shelf, records, cells_in)
+    if outside_cell is not None:
+        notes = (outside_cell.said(shelf.title), *notes)
     return Fitted(
         title or shelf.title,
         chemistry(shelf),

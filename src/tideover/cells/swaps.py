@@ -312,7 +312,7 @@ def rounds_of(series: int) -> list[tuple[Index, Index]]:
     Examples
     --------
     >>> [(list(map(int, a)), list(map(int, b))) for a, b in rounds_of(3)]
-    [([1], [2]), ([0], [1]), ([2], [0])]
+    [([1], [2]), ([0], [1]), ([0], [2])]
     """
     teams = series + series % 2
     ring = list(range(1, teams))
