@@ -23,7 +23,7 @@ FIGURES = """
     diode_drop largest_duty pass_drop inductance disconnects dropout dropout_resistance type series hold_voltage
     charge_current float_voltage precharge_below precharge_fraction termination_fraction termination_delay
     restart_voltage pass_resistance input_current_limit input_voltage_limit foldback_temperature chemistry
-    parallel capacity health growth fast_resistance fast_capacitance slow_resistance slow_capacitance
+    parallel capacity health growth resistance_curve fast_resistance fast_capacitance slow_resistance slow_capacitance
     joint_resistance capacity_spread resistance_spread activation_energy hysteresis hysteresis_rate
     charge_efficiency self_discharge cells_per_unit nominal_voltage cut_off cut_off_delay cut_off_release
     release over_charge over_charge_delay over_charge_release sense_voltage overload_delay short_voltage
