@@ -14,9 +14,12 @@ from tideover.cli.cells.list import list_
 from tideover.cli.cells.pack import pack
 from tideover.cli.cells.predict import predict
 from tideover.cli.cells.read import read
+from tideover.cli.cells.resistance import resistance
 from tideover.cli.cells.screen import screen
 
-INNER: tuple[click.Command, ...] = (read, fit, predict, add, import_, list_, screen, labels, group, pack, draw)
+INNER: tuple[click.Command, ...] = (
+    read, resistance, fit, predict, add, import_, list_, screen, labels, group, pack, draw,
+)
 """In the order in which a builder meets them."""
 
 
