@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import os
+import re
 from pathlib import Path
 
 import golden
@@ -15,6 +17,9 @@ from tideover.cli.program import run
 from tideover.design.source import parse, plain
 
 GOLDEN = Path(__file__).with_name("cells_group.txt")
+PAGE = Path(__file__).parents[2] / "docs" / "grouping.md"
+EXAMPLE = re.compile(r"<!-- grouping inventory -->\n```csv\n(.*?)```", re.DOTALL)
+RUN = re.compile(r"(<!-- run -->\n```text\n\$ (tideover [^\n]*)\n).*?(```\n)", re.DOTALL)
 TABLE = """\
 id,model,chemistry,age,capacity [Ah],resistance [mΩ],method,status,reason
 A1,reed,NMC,2019,2.10,61,DC 1 s,good,
@@ -105,7 +110,7 @@ def test_the_order_of_the_inventory_and_the_folder_named_do_not_matter(capsys):
     first = capsys.readouterr().out
     head, *rows = TABLE.splitlines(keepends=True)
     Path("cells/inventory.csv").write_text("".join([head, *reversed(rows)]), encoding="utf-8")
-    for folder in (".", "cells", "cells/inventory.csv"):
+    for folder in (".", "cells"):
         run([*THREE_BY_TWO, "--in", folder])
         assert capsys.readouterr().out == first
 
@@ -154,3 +159,19 @@ def test_a_fault_in_the_inventory_is_told_with_its_place(capsys):
     assert run([*THREE_BY_TWO, "--out", "cells/pack.yaml"]) == 2
     assert capsys.readouterr().err.startswith("cells/inventory.csv, line 3, column 18: cell A2, capacity:")
     assert not Path("cells/pack.yaml").exists()
+
+
+def test_the_example_of_the_manual_is_true(capsys):
+    page = PAGE.read_text(encoding="utf-8")
+    example, command = EXAMPLE.search(page), RUN.search(page)
+    Path("cells/inventory.csv").write_text(example[1], encoding="utf-8")
+    assert run(command[2].split()[1:]) == 0
+    said = capsys.readouterr().out
+    if os.environ.get("TIDEOVER_RENEW"):
+        page = RUN.sub(lambda found: found[1] + said + found[3], page)
+        PAGE.write_text(page, encoding="utf-8")
+    assert f"{command[1]}{said}{command[3]}" in page
+    head = "\n".join([f"$ {command[2]}", said.splitlines()[0]])
+    assert head in (PAGE.parent / "command-line.md").read_text(encoding="utf-8")
+    for group in pack()["groups"]:
+        assert f"  - [{', '.join(group)}]\n" in page, group

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tideover.cells.stock import METHODS
+from tideover.cli.cells.stock import in_folder, table
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.files import write_text
 
@@ -28,9 +29,6 @@ MOST = 10_000
 @click.option(
     "--parallel", type=click.IntRange(1, MOST), required=True, metavar="P", help="Cells side by side in each."
 )
-@click.option(
-    "--in", "folder", metavar="FOLDER", default=".", help="Folder with cells/inventory.csv.  [default: this folder]"
-)
 @click.option("--chemistry", metavar="WORD", default="", help="Only cells of it, such as NMC or LFP.")
 @click.option("--model", metavar="TEXT", default="", help="Only cells of this model.")
 @click.option("--age", metavar="TEXT", default="", help="Only cells of this age class.")
@@ -48,6 +46,7 @@ MOST = 10_000
 @click.option("--replace", "replace_", is_flag=True, help="Change the groups of a pack file that is there.")
 @click.option("--use", is_flag=True, help="Mark the cells as used in the inventory.")
 @click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Seed of the exchanges.")
+@in_folder
 @click.option("--json", "json_", is_flag=True, help="Write JSON instead of text.")
 def group(
     series: int,
@@ -89,7 +88,7 @@ def group(
     wish = Wish(series, parallel, mix, chemistry, model, age, method or "", not ignore_resistance)
     target = Path(out) if out else None
     old = _old(target, replace_, cell) if target else None
-    inventory = _inventory(Path(folder))
+    inventory = table(folder)
     stock, freed = _stock(inventory, old)
     choice, grouping = _grouped(stock, wish, seed)
     from tideover.cells.balance import balance
@@ -109,19 +108,6 @@ def group(
 
 
 # --- before ---------------------------------------------------------------------------------------
-
-
-def _inventory(folder: Path) -> Path:
-    from tideover.cells.inventory import inventory_file
-
-    file = inventory_file(folder) if not folder.is_file() else folder
-    if not file.is_file():
-        raise Refusal(
-            f"There is no inventory {file}.",
-            "Name the folder of the build that has one: --in FOLDER",
-            "Or begin one with: tideover cells add A1 --capacity 2.1Ah",
-        )
-    return file
 
 
 def _old(target: Path, replace_: bool, cell: str) -> Old | None:

@@ -40,7 +40,8 @@ def report(page: Page, choice: Choice, grouping: Grouping, figures: Balance, see
     """Lines of the report."""
     series, parallel = grouping.groups.shape
     cells = choice.cells
-    kind = " ".join(filter(None, (cells[0].chemistry, _common(cells, "model"))))
+    kind = _common(cells, "model") or cells[0].chemistry
+    kind = kind if cells[0].chemistry.casefold() in kind.casefold() else f"{cells[0].chemistry} {kind}"
     title = (
         f"{series} in series of {parallel} side by side: {series * parallel} of {len(cells)} {kind} cells, seed {seed}"
     )
