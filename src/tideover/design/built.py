@@ -59,7 +59,7 @@ def figures(pack: BuiltPack, kind: Kind) -> tuple[dict[str, Value], dict[str, st
         from tideover.design import welded  # which asks here for the growth of each cell
 
         out["joint_resistance"] = welded.joint(pack, kind)
-        said["joint_resistance"] = f"{pack.file}: strips and welds"
+        said["joint_resistance"] = f"{pack.file}: strips of {pack.strip.along.name} and welds of {pack.strip.weld}"
     for name in ("series", "parallel", "capacity", "capacity_spread", "growth", "resistance_spread"):
         if name in out:
             said[name] = pack.file

@@ -404,8 +404,8 @@ def _check_cells(draft: _Draft, report: Report) -> None:
             report(say.wrong_shape(draft.places[name], f"{draft.name}.{name}", what, "", "Leave it out here."))
     for p in draft.kind.parameters:
         value = draft.values.get(p.name)
-        outside = isinstance(value, Quantity) and not p.low <= value.nominal <= p.high
-        if outside and isinstance(value, Quantity) and draft.origins.get(p.name) == draft.built.file:
+        outside = isinstance(value, Quantity) and not p.low <= value.nominal <= value.high <= p.high
+        if outside and isinstance(value, Quantity) and draft.origins.get(p.name, "").startswith(draft.built.file):
             what = f"{value.text} by {draft.built.file}"
             expected = f"It may be {values.limits(p)}."
             mend = "Correct what was measured of the cells, or name the cell that they are."

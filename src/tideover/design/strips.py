@@ -7,8 +7,7 @@ and `StripLayout.origins` says so.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-from typing import Any, Protocol
+from typing import Any
 
 from tideover.design import messages as say
 from tideover.design import values
@@ -71,13 +70,6 @@ OF_CELL = (
 SHELF_EXAMPLES = ("nickel strip 8 × 0.15 mm", "plated steel strip 8 × 0.15 mm")
 EXAMPLE = "strip: {along: nickel strip 8 × 0.15 mm, rows: 1, pitch: 20 mm, plus: first, minus: last}"
 KEYS = ("along", "across", "cell", *(p.key for p in OF_LAYOUT), *COLUMNS)
-
-
-class Item(Protocol):
-    name: str
-    kind: str
-    values: dict[str, str]
-    source: str
 
 
 def read(node: Node, parallel: int, find: Callable[[str], Any], report: Report) -> StripLayout | None:
@@ -308,8 +300,3 @@ def _pitches(
             report(say.wrong_shape(place, f"strip.{key}", what, expected, mend))
             return None
     return pitch, row
-
-
-def with_taps(layout: StripLayout, plus: str, minus: str) -> StripLayout:
-    """The same pack with its leads soldered elsewhere."""
-    return replace(layout, plus=plus, minus=minus)

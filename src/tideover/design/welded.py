@@ -166,7 +166,7 @@ def joint(pack: BuiltPack, kind: Kind) -> Quantity:
     """
     cells = cell_resistances(pack, kind)
     low, nominal, high = (
-        float(joint_resistance(network(pack, corner), cells, weld_resistance(pack, corner), pack.series))
+        max(float(joint_resistance(network(pack, corner), cells, weld_resistance(pack, corner), pack.series)), 0.0)
         for corner in (LOW, NOMINAL, HIGH)
     )
     return Quantity(nominal, low, high, "ohm", f"{show(nominal, 'ohm')} ({show(low, 'ohm')} to {show(high, 'ohm')})")

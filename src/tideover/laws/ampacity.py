@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from .conductors import resistance_at
-from .constants import MIL, NICKEL, STEFAN_BOLTZMANN, TEMP_25, Value
+from .conductors import resistance_at, self_heating_rise
+from .constants import LORENZ, MIL, NICKEL, STEFAN_BOLTZMANN, TEMP_25, Value
 
 IPC_2221 = {"outer": 0.048, "inner": 0.024}
 """Constant of the board track relation, with the section in square mils. [A/(K^0.44 mil^1.45)]
@@ -23,6 +23,11 @@ PLACES = {"free air": 1.0, "box": 0.6, "bundle": 0.4}
 """Share of the 30 K free-air current that is allowed; a bundle has more than six loaded wires. [-]
 
 Engineering default: typical, unverified."""
+
+STRIP_COOLING = 12.0
+"""From the faces of a welded strip to free air, convection and radiation (typical, unverified). [W/(m^2 K)]"""
+COVERED = 0.75
+"""Current of a strip welded on cells over that of a free one, because they cover one face (typical, unverified). [-]"""
 
 K_INSULATION = 0.17
 """Heat conductivity of soft PVC (typical, unverified). [W/(m K)]"""
@@ -94,8 +99,111 @@ def strip_current(width: Value, thickness: Value, rise: Value = 20.0, rho: Value
     >>> print(f"{strip_current(8e-3, 0.15e-3):.1f} A")
     6.1 A
     """
-    cooled = 12.0 * 2.0 * (width + thickness) * rise
-    return 0.75 * np.sqrt(cooled * width * thickness / rho)
+    cooled = STRIP_COOLING * 2.0 * (width + thickness) * rise
+    return COVERED * np.sqrt(cooled * width * thickness / rho)
+
+
+def strip_rise(
+    i: Value,
+    width: Value,
+    thickness: Value,
+    temp_air: Value = TEMP_25,
+    rho: Value = NICKEL.rho,
+    alpha: Value = NICKEL.alpha,
+) -> Value:
+    """Temperature rise of a strip welded along a row of cells, at a steady current.
+
+    Parameters
+    ----------
+    i : float or array
+        Current, of either sign. [A]
+    width, thickness : float or array
+        Of the strip; of layers that lie on each other, the sum. [m]
+    temp_air : float or array
+        Around it. [K]
+    rho : float or array
+        Resistivity at 20 degrees C; nickel by default. [ohm m]
+    alpha : float or array
+        Its temperature coefficient. [1/K]
+
+    Returns
+    -------
+    rise : float or array
+        Over the air; infinite where there is no thermal equilibrium. [K]
+
+    Notes
+    -----
+    The balance of `strip_current`, solved the other way and with a resistance that grows as the strip warms. The
+    cells take up heat at the welds, so that short pieces stay cooler; in a sealed stack they are hotter. It is
+    reached within a few minutes.
+
+    References
+    ----------
+    .. [1] Engineering judgement on a steady heat balance.
+
+    Examples
+    --------
+    >>> print(f"{strip_rise(6.1, 8e-3, 0.15e-3):.0f} K")
+    23 K
+    """
+    perimeter = 2.0 * (width + thickness) * COVERED**2
+    return self_heating_rise(i, rho / (width * thickness), perimeter, STRIP_COOLING, temp_air, alpha)
+
+
+def span_rise(
+    i: Value,
+    width: Value,
+    thickness: Value,
+    length: Value,
+    temp_ends: Value = TEMP_25,
+    rho: Value = NICKEL.rho,
+    alpha: Value = NICKEL.alpha,
+) -> Value:
+    """Rise of the middle of a strip over the cells that it is welded to at both ends, at a steady current.
+
+    Parameters
+    ----------
+    i : float or array
+        Current, of either sign. [A]
+    width, thickness, length : float or array
+        Of the strip; of layers that lie on each other, the sum; from weld to weld. [m]
+    temp_ends : float or array
+        Of the cells, and of the air. [K]
+    rho : float or array
+        Resistivity at 20 degrees C, above zero. [ohm m]
+    alpha : float or array
+        Its temperature coefficient. [1/K]
+
+    Returns
+    -------
+    rise : float or array
+        Over the cells; infinite where there is no thermal equilibrium. [K]
+
+    Notes
+    -----
+    A fin that heats itself, cooled as in `strip_rise`, with the heat conductivity that belongs to its resistivity.
+    The cells must then get rid of what the strip gives them: they are part of the pack's heat, not of this figure.
+
+    References
+    ----------
+    .. [1] One-dimensional heat conduction; law of Wiedemann and Franz.
+
+    Examples
+    --------
+    >>> print(f"{span_rise(6.0, 8e-3, 0.15e-3, 20e-3):.1f} K")
+    0.8 K
+    """
+    section = width * thickness
+    conducts = LORENZ * temp_ends / rho * section
+    gained = np.square(i) * resistance_at(rho / section, temp_ends, alpha)
+    cooled = STRIP_COOLING * 2.0 * (width + thickness) * COVERED**2
+    left = (cooled - np.square(i) * alpha * rho / section) / conducts
+    left = np.where(np.abs(left) < 1e-6, 1e-6, left)
+    angle = 0.5 * length * np.sqrt(np.abs(left))
+    hot = 1.0 / np.cos(np.minimum(angle, 1.5)) - 1.0
+    shape = np.where(left > 0.0, 1.0 - 1.0 / np.cosh(np.minimum(angle, 50.0)), hot)
+    rise = gained / (np.abs(left) * conducts) * shape
+    return np.where((left < 0.0) & (angle >= 1.5), np.inf, rise)[()]
 
 
 def adiabatic_limit(area: Value, k: Value = ADIABATIC_K["pvc"]) -> Value:
@@ -183,9 +291,7 @@ def wire_current(
     return solve(rise, area, r_20, diameter_outer, temp_air, emissivity)[()]
 
 
-def _wire_current(
-    rise: float, area: float, r_20: float, diameter: float, temp_air: float, emissivity: float
-) -> float:
+def _wire_current(rise: float, area: float, r_20: float, diameter: float, temp_air: float, emissivity: float) -> float:
     from scipy.optimize import brentq
 
     from .heat import horizontal_cylinder
@@ -196,9 +302,7 @@ def _wire_current(
 
     def given_off(temp: float) -> Any:
         radiated = emissivity * STEFAN_BOLTZMANN * (temp**4 - temp_air**4)
-        return (
-            np.pi * diameter * (horizontal_cylinder(temp, temp_air, diameter) * (temp - temp_air) + radiated)
-        )
+        return np.pi * diameter * (horizontal_cylinder(temp, temp_air, diameter) * (temp - temp_air) + radiated)
 
     surface = brentq(lambda temp: through * (temp_wire - temp) - given_off(temp), temp_air, temp_wire)
     return float(np.sqrt(given_off(surface) / resistance_at(r_20, temp_wire)))

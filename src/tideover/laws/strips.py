@@ -59,7 +59,7 @@ class StripNetwork:
         Returns
         -------
         network : StripNetwork
-            With the joints of the leads added to the segments. [-]
+            With the joints of the leads added to the segments. [ohm]
 
         Raises
         ------
@@ -75,6 +75,14 @@ class StripNetwork:
         References
         ----------
         .. [1] Kirchhoff's laws.
+
+        Examples
+        --------
+        Two cells side by side, both leads at the first:
+
+        >>> pair = StripNetwork.of(2, [(0, 2), (1, 3)], [1e-3, 1e-3], [0], [1])
+        >>> print(pair.part)
+        [0 1 0 1 0 1]
         """
         leads = [(2 * cells, k) for k in plus] + [(2 * cells + 1, k) for k in minus]
         if not plus or not minus:
@@ -113,7 +121,17 @@ class StripNetwork:
         Returns
         -------
         shares : Shares
-            Who carries what.
+            Who carries what. [A, V]
+
+        References
+        ----------
+        .. [1] Kirchhoff's laws.
+
+        Examples
+        --------
+        >>> pair = StripNetwork.of(2, [(0, 2), (1, 3)], [1e-3, 1e-3], [0], [1])
+        >>> print(pair.solve([3.7, 3.7], [0.048, 0.048], 2.0).currents.round(2))
+        [1.02 0.98]
         """
         ocv, g = np.asarray(ocv, dtype=float), 1.0 / np.asarray(r_cell, dtype=float)
         i = np.asarray(i, dtype=float)
@@ -141,6 +159,17 @@ class StripNetwork:
             Currents of the cells without load, and what each ampere of load adds. [A, -]
         v_0, r : array, shape (...)
             Voltage of the leads without load, and what each ampere of load takes away. [V, ohm]
+
+        References
+        ----------
+        .. [1] Kirchhoff's laws.
+
+        Examples
+        --------
+        >>> pair = StripNetwork.of(2, [(0, 2), (1, 3)], [1e-3, 1e-3], [0], [1])
+        >>> *_, v_0, r = pair.line([3.7, 3.7], [0.048, 0.048])
+        >>> print(f"{v_0:.2f} V behind {r * 1e3:.2f} mohm")
+        3.70 V behind 24.49 mohm
         """
         ocv, g = np.asarray(ocv, dtype=float), 1.0 / np.asarray(r_cell, dtype=float)
         n, free = self.cells, self.part.max()
@@ -234,7 +263,7 @@ def joint_resistance(network: StripNetwork, r_cell: Any, r_weld: Any, groups: in
     Parameters
     ----------
     network : StripNetwork
-        Of the pack.
+        Of the pack. [ohm]
     r_cell : array, shape (..., n)
         Of the cells alone, group by group; infinite for one that is lost. [ohm]
     r_weld : float or array, shape (..., n)

@@ -11,14 +11,14 @@ from tideover.cli.cells.group import group
 from tideover.cli.cells.import_ import import_
 from tideover.cli.cells.labels import labels
 from tideover.cli.cells.list import list_
-from tideover.cli.cells.pack import pack
+from tideover.cli.cells.pack import pack_command
 from tideover.cli.cells.predict import predict
 from tideover.cli.cells.read import read
 from tideover.cli.cells.resistance import resistance
 from tideover.cli.cells.screen import screen
 
 INNER: tuple[click.Command, ...] = (
-    read, resistance, fit, predict, add, import_, list_, screen, labels, group, pack, draw,
+    read, resistance, fit, predict, add, import_, list_, screen, labels, group, pack_command, draw,
 )
 """In the order in which a builder meets them."""
 

@@ -1,132 +1,156 @@
-"""``tideover cells pack``: a pack of known cells under a load, cell by cell and strip by strip."""
+"""``tideover cells pack``: what the strips, taps and welds of a pack do to its cells."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.draw import read_pack
-from tideover.cli.cells.fit import value
-from tideover.cli.common import HOLDS, Refusal, page, write, write_json
-from tideover.quantity import show
+from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
+from tideover.quantity import QuantityError, parse, show
 
 if TYPE_CHECKING:
-    from tideover.cells.built_pack import Shown
+    from tideover.cells.as_built import AsBuilt
     from tideover.design.cell_model import BuiltPack
 
-HOURS = 5.0
-"""In which the load empties the pack where nobody states one."""
-WARM = 5
-"""Pieces of strip that are listed."""
-WARMEST = 20.0
-"""Warming of a strip past which it is said to be too thin: a usual guidance, typical, unverified. [K]"""
-BETTER = 0.02
-"""Share of the mean by which other places of the leads must be better to be named."""
-CAUTIONS = (
-    "A pack gives hundreds of amperes into a short: a fuse at the pack, tools insulated, rings off, eye protection.",
-    "Weld on an insulated pack, try the weld on scrap first, and never solder to a cell's body.",
-    "Bring cells to one voltage before they are joined. The makers' data and local rules prevail.",
-)
+CAUTIONS = ("welding", "short circuit", "lithium fire")
+"""Keys of the usual cautions that stand below every pack."""
+LEAD_ACID = "PbA"
 
 
 @click.command("pack")
 @click.argument("file")
-@click.option("--current", metavar="VALUE", default="", help="Of the pack; a fifth of its capacity an hour else.")
-@click.option("--ambient", metavar="VALUE", default="25 °C", show_default=True, help="Around the pack.")
+@click.option("--current", metavar="CURRENT", help="Load of the pack, such as 5A; without a load, C/2 is taken.")
+@click.option("--power", metavar="POWER", help="Load of the pack instead, such as 12W.")
+@click.option("--ambient", metavar="RANGE", default="0 °C to 40 °C", show_default=True, help="Air around the pack.")
 @click.option("--json", "json_", is_flag=True, help="Write JSON instead of text.")
-def pack(file: str, current: str, ambient: str, json_: bool) -> int:
-    """Show how a pack of known cells shares its current.
+# The drawing to scale, with the cells' ids in place, is to be written by an option --draw OUT.svg of this command.
+def pack_command(file: str, current: str | None, power: str | None, ambient: str, json_: bool) -> int:
+    """Say how the cells of a pack share its current, and where its strips run hot.
 
-    FILE is a pack file. Every cell is followed by itself through a discharge, its strips and welds between: who carries
-    most and when, what is left in whom, what flows between the cells afterwards, which strip warms most, and whether
-    the leads would be better soldered elsewhere.
+    FILE describes a pack of known cells, with its strips under the key `strip`. Every cell is followed by itself
+    through a discharge to the cut-off of the weakest group and an hour of rest: as described, with poor welds, cold
+    and warm. Then come the heat of every piece of strip, the best places for the leads, and the weakest spot.
 
-    Exit status: 0 done, 2 could not run.
+    Exit status: 0 nothing is beyond its limit, 1 something is, 2 could not run.
     """
-    from tideover.cells.built_pack import shown
-    from tideover.parts.pack import PACK
+    load = _load(current, power)
+    air = _ambient(ambient)
+    pack = _read(file)
+    from tideover.cells.as_built import assess
+    from tideover.cli.cells import pack_text
+    from tideover.parts import KINDS
 
-    built = read_pack(file)
-    capacity = min(sum(c.capacity.nominal for c in group) for group in built.groups)
-    load = value("--current", current, "A", "2 A") if current else capacity / (HOURS * 3600.0)
-    if load is None or not 0.0 < load <= capacity / 60.0:
-        most = show(capacity / 60.0, "A", 2)
-        raise Refusal(f'--current is "{current}".', f"More than nothing is expected, up to {most}: empty in a minute.")
-    air = value("--ambient", ambient, "K", "25 °C") or 298.15
-    if not 230.0 < air < 350.0:
-        raise Refusal(f'--ambient is "{ambient}", outside what cells bear.', 'Write, for example: --ambient "20 °C"')
-    found = shown(built, PACK, load, air)
+    kind = KINDS["pack"]
+    note = ""
+    if load == (None, None):
+        mean = sum(c.capacity.nominal for group in pack.groups for c in group) / pack.series
+        load = (mean / 7200.0, None)
+        note = f"No load is stated; half its capacity in an hour is taken: {show(load[0] or 0.0, 'A')}."
+    found = assess(pack, kind, load[0], load[1], air)
     if json_:
-        write_json(_data(found))
+        write_json(_data(pack, found, load))
     else:
-        write("\n".join(_lines(built, found)) + "\n")
-    return HOLDS
+        write(pack_text.text(page(), pack, found, load, note, _cautions(pack)))
+    return FAILS if found.fails else HOLDS
 
 
-def _lines(built: BuiltPack, found: Shown) -> list[str]:
-    from tideover.render.page import grid
-
-    out = page()
-    lines = [*map(out.strong, out.wrap(built.title))]
-    count = f"{built.series} in series of {built.parallel} side by side"
-    lines += out.wrap(f"{count}, {show(found.current, 'A')} until it is empty.")
-    lost = 1.0 - found.runtime / found.even
-    lines += ["", *out.wrap(
-        f"It lasts {show(found.runtime, 's')}; cells that shared evenly would last {show(found.even, 's')}"
-        + (f": {100 * lost:.2g} % is lost." if lost > 5e-4 else ".")
-    )]  # fmt: skip
-    k = int(found.largest.argmax())
-    lines += out.wrap(
-        f"{found.ids[k]} works hardest: {found.largest[k]:.2f} times the mean, {show(found.worst_at, 's')} after the "
-        f"begin; at the begin {found.ids[int(found.begin.argmax())]} with {found.begin.max():.2f} times."
-    )
-    lines += out.wrap(f"Once the load stops, up to {show(found.traded, 'A', 2)} flow between the cells.")
-    columns = (("cell", ""), ("group", ""), ("at the begin", ""), ("at most", ""), ("at most", "A"), ("left", "%"))
-    mean = found.current / built.parallel
-    rows = [
-        (id, str(k // built.parallel + 1), f"{a:.3f}", f"{b:.3f}", float(b) * mean, float(left))
-        for k, (id, a, b, left) in enumerate(zip(found.ids, found.begin, found.largest, found.left))
-    ]
-    lines += ["", out.strong("Current of each cell over the mean, and what is left in it"), *grid(out, columns, rows)]
-    return [*lines, *_strips(out, found), "", *(line for said in CAUTIONS for line in out.wrap(said, "! ", "  "))]
+def _quantity(option: str, text: str, unit: str, example: str) -> Any:
+    try:
+        value = parse(text, unit, example)
+    except QuantityError as error:
+        raise Refusal(
+            f'{option} is "{error.text}", {error.problem}.', error.expected, f'Write: {option} "{error.mend}"'
+        ) from None
+    return value
 
 
-def _strips(out: Any, found: Shown) -> list[str]:
-    from tideover.render.page import grid
-
-    if not found.spots:
-        return ["", *out.wrap("The file has no key strip: strips and welds are taken to have no resistance.")]
-    lines = ["", out.strong("Strips, the warmest first")]
-    rows = [(s.name, s.current, s.heat, f"{s.rise:.2g} K") for s in found.spots[:WARM]]
-    lines += grid(out, (("piece", ""), ("current", "A"), ("heat", "W"), ("warmer by", "")), rows)
-    top = found.spots[0]
-    if top.rise > WARMEST:
-        lines += out.wrap(f"{top.name}: too thin for this load. A second layer, or a wider strip.")
-    lines += out.wrap(f"Strips and welds add {show(found.joint, 'ohm')} for each group (typical, unverified).")
-    if found.leads:
-        best, worst = found.leads[0], found.leads[-1]
-        now = found.as_built
-        said = f"Leads: plus at the {best.plus} column and minus at the {best.minus} are the most even, "
-        said += f"{best.largest:.2f} times the mean under a long load; at the {worst.plus} and the {worst.minus} it is "
-        said += f"{worst.largest:.2f}. As built: {now:.2f}."
-        lines += out.wrap(said + (" Move them." if now > best.largest + BETTER else " They may stay where they are."))
-    return lines
+def _load(current: str | None, power: str | None) -> tuple[float | None, float | None]:
+    if current is not None and power is not None:
+        raise Refusal("A load has a current or a power, not both.", "Leave one of them out.")
+    for option, text, unit, example in (("--current", current, "A", "5 A"), ("--power", power, "W", "12 W")):
+        if text is None:
+            continue
+        value = _quantity(option, text, unit, example).nominal
+        if not value > 0.0:
+            raise Refusal(
+                f'{option} is "{text}", which is no load.', "It is above zero.", f'Write: {option} "{example}"'
+            )
+        return (value, None) if unit == "A" else (None, value)
+    return None, None
 
 
-def _data(found: Shown) -> dict[str, Any]:
+def _ambient(text: str) -> tuple[float, float, float]:
+    value = _quantity("--ambient", text, "K", "0 °C to 40 °C")
+    if value.low < 213.15 or value.high > 358.15:
+        expected = "Air from -60 °C to 85 °C is expected."
+        raise Refusal(f'--ambient is "{text}", where no pack stands.', expected, 'Write: --ambient "0 °C to 40 °C"')
+    return value.low, min(max(298.15, value.low), value.high), value.high
+
+
+def _read(file: str) -> BuiltPack:
+    """The pack, or every fault of its file."""
+    from tideover.design import cell_files
+    from tideover.design.cell_model import BuiltPack
+    from tideover.design.messages import BuildError, Fault
+    from tideover.design.model import Place
+    from tideover.design.source import Scalar
+    from tideover.parts import KINDS
+    from tideover.shelf import find
+
+    try:
+        there = Path(file).is_file()
+    except ValueError:  # a name that no file can have
+        there = False
+    if not there:
+        what = "this is a folder" if Path(file.replace("\0", "")).is_dir() else "there is no such file"
+        raise Refusal(f"{file}: {what}.", "Name the file of a pack; its form is in docs/pack-as-built.md.")
+    faults: list[Fault] = []
+    named = Scalar(file, Place("pack.yaml", 1, 1), 0, 0)
+    on_shelf: Any = find
+    found = cell_files.read(named, KINDS["pack"], on_shelf, faults.append)
+    if faults:
+        raise Refusal(str(BuildError(faults)))
+    if not isinstance(found, BuiltPack):
+        raise Refusal(f"{file} is one kind of cell, not a pack.", "Name a file that begins with: tideover pack: 1")
+    return found
+
+
+def _cautions(pack: BuiltPack) -> list[str]:
+    """The usual ones, and what the pack's own short circuit asks for."""
+    from tideover.answers.cautions import CAUTIONS as KNOWN
+    from tideover.design.welded import number
+    from tideover.parts import KINDS
+
+    kind = KINDS["pack"]
+    acid = kind.parameter("chemistry").choices[int(number(pack, kind, "chemistry"))] == LEAD_ACID
+    keys = ("short circuit", "lead-acid gas") if acid else CAUTIONS
+    return [c.text for c in KNOWN if c.key in keys]
+
+
+def _data(pack: BuiltPack, found: AsBuilt, load: tuple[float | None, float | None]) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    from tideover.cells.as_built import group_sums
+    from tideover.parts import KINDS
+    from tideover.render.data import FORM, plain
+
     return {
-        "form": 1,
-        "current": found.current,
-        "runtime": found.runtime,
-        "shared evenly": found.even,
-        "worst at": found.worst_at,
-        "between cells": found.traded,
-        "cells": [
-            {"id": id, "begin": float(a), "most": float(b), "left": float(c)}
-            for id, a, b, c in zip(found.ids, found.begin, found.largest, found.left)
-        ],
-        "strips": [{"piece": s.name, "current": s.current, "heat": s.heat, "warmer": s.rise} for s in found.spots],
-        "joint resistance": found.joint,
-        "leads": [vars(place) for place in found.leads],
+        "form": FORM,
+        "title": pack.title,
+        "current": load[0],
+        "power": load[1],
+        "groups": [plain(asdict(s)) for s in group_sums(pack, KINDS["pack"])],
+        "cases": [plain(asdict(c)) for c in found.cases],
+        "strips": [plain(asdict(h)) for h in found.strips],
+        "leads": [plain(asdict(w)) for w in found.ways],
+        "as described": plain(asdict(found.as_it_is)),
+        "changes": [plain(asdict(w)) for w in found.changes],
+        "rule of thumb": plain(found.thumb),
+        "voltage lost": plain(found.lost_volts),
+        "short circuit": plain(found.short),
+        "weakest": plain(asdict(found.weakest)),
+        "fails": found.fails,
+        "cautions": _cautions(pack),
     }
