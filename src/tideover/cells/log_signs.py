@@ -24,10 +24,10 @@ AGREE = 0.80
 """Share of the evidence in the steps that must agree."""
 CLEAR = 0.003
 """Median change of voltage in the steps, below which they prove nothing. [V]"""
-FALL, RISE = 0.04, 0.08
-"""Share of the voltage by which it must fall, or rise, while charge flows one way only, to prove the direction. A rise
-must be larger, because a cell recovers from an earlier heavy load by up to a tenth."""
-LASTING_FALL, LASTING_RISE = 0.15, 0.35
+FALL, RISE = 0.08, 0.08
+"""Share of the voltage by which it must fall, or rise, while charge flows one way only, to prove the direction: a cell
+recovers from an earlier heavy load, or settles after a heavy charge, by nearly as much."""
+LASTING_FALL, LASTING_RISE = 0.35, 0.35
 """Share of that change in the second half of the charge: a recovery slows down (after the square root of time 0.29 is
 left), a charge does not."""
 FAINT = 0.05
