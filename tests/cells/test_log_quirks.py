@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from cells.make_logs import FOLDER, QUIRKS, REFUSED, TEMP, Q
+from tideover.cells.log_numbers import decimal_evidence
 from tideover.cells.log_read import read_log
 from tideover.cells.log_sidecar import statement
 from tideover.design.messages import BuildError
@@ -63,6 +64,22 @@ def test_a_row_without_the_power_that_gives_the_current_is_left_out(tmp_path):
     log = read_log(tmp_path / "log.csv", statement("options", discharge="positive"))
     assert len(log.t) == 19 and np.allclose(log.i, 2.5, atol=1e-3)
     assert any("1 rows lack" in said for said in log.assumed)
+
+
+@pytest.mark.parametrize("column", (0, 1, 2))
+def test_a_number_that_no_logger_means_counts_as_not_measured(tmp_path, column):
+    rows = [[f"{60 * k}", f"{4.15 - 0.04 * k:.3f}", "2.5"] for k in range(20)]
+    rows[9][column] = "9" * 300
+    text = "\n".join(",".join(row) for row in rows)
+    (tmp_path / "log.csv").write_text("time [s],voltage [V],current [A]\n" + text + "\n")
+    log = read_log(tmp_path / "log.csv", statement("options", discharge="positive"))
+    assert len(log.t) == 19 and log.t[-1] == 1140.0 and np.allclose(log.i, 2.5) and log.v.max() < 4.2
+
+
+@pytest.mark.parametrize("cell", ("5 V.", "5 V,", "5e3.", "5.", "5 A.h"))
+def test_a_mark_outside_the_digits_is_no_decimal_mark(cell):
+    point, comma, either = decimal_evidence(["60", cell])
+    assert len(point) + len(comma) + len(either) <= 1
 
 
 def test_a_zone_change_within_the_file_is_no_jump(tmp_path):

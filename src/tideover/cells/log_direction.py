@@ -17,6 +17,8 @@ IDLE = 1e-4
 """Largest current that counts as none. [A]"""
 UNKNOWN = 0.02
 """Share of the charge that stretches may move about which nothing proves the direction, before it is asked."""
+ENOUGH = 2
+"""Signs of a stretch's direction that must agree, where a step of current is one of them."""
 AROUND = 3
 """Rows before and after a stretch that are looked at with it."""
 
@@ -224,4 +226,8 @@ def _stretch(t: Array, v: Array, i: Array, breaks: Breaks, a: int, b: int) -> Ev
     while last > b and flows[b + 1 : last + 1].any():
         last -= 1
     rows = slice(first, last + 1)
-    return log_signs.look(t[rows], v[rows], i[rows], ())
+    found = log_signs.look(t[rows], v[rows], i[rows], ())
+    if found.sign and found.count < ENOUGH and "at once" in found.why:
+        # One step proves the direction beside it; the stretch may have turned round where its size stayed the same.
+        return Evidence(0, "one step of the current alone proves too little of it")
+    return found

@@ -49,6 +49,10 @@ _CELL = re.compile(r"([+-]?)\s*((?:[0-9][0-9.,' ]*)|(?:[.,][0-9]+))((?:[eE][+-]?
 _DATE = re.compile(r"[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}.*|.*:.*", re.DOTALL)
 _BLANKS = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "’": "'", "−": "-", "–": "-", "‑": "-"})
 
+LARGEST = 1e13
+"""What no logger means: a time in milliseconds since 1970 is 2e12, and beyond this a double tells no second from the
+next. Such a number counts as not measured."""
+
 
 def decimal_evidence(cells: Sequence[str]) -> tuple[list[str], list[str], list[str]]:
     """Which fields prove a decimal point, which a decimal comma, and which have a comma that proves nothing."""
@@ -67,6 +71,8 @@ def decimal_evidence(cells: Sequence[str]) -> tuple[list[str], list[str], list[s
             continue
         mark = "," if "," in number else "."
         before, *after = number.split(mark)
+        if not after:  # the mark stood in the exponent or the unit
+            continue
         if len(after) > 1:
             (point if mark == "," else comma).append(cell)  # it parts thousands, so the other one marks decimals
         elif len(after[0]) != 3 or len(before) > 3 or before in ("", "0", "00") or found[3]:
@@ -97,7 +103,8 @@ def numbers(cells: list[str], decimal: str) -> tuple[Array, list[str] | None, li
     """
     try:
         values = np.array(_points(cells, decimal), dtype=float)
-        return np.where(np.isfinite(values), values, np.nan), None, []
+        with np.errstate(invalid="ignore"):
+            return np.where(np.abs(values) < LARGEST, values, np.nan), None, []
     except ValueError:
         pass
     values = np.full(len(cells), np.nan)
@@ -109,7 +116,7 @@ def numbers(cells: list[str], decimal: str) -> tuple[Array, list[str] | None, li
         except ValueError:
             odd.append(k)
             continue
-        values[k] = value if abs(value) < 1e300 else np.nan
+        values[k] = value if abs(value) < LARGEST else np.nan
     return values, (units if any(units) else None), odd
 
 
