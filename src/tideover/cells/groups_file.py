@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tideover.cells.stock import StockCell
+from tideover.design.cell_files import FORM, PACK
 from tideover.design.messages import LARGEST, BuildError, Fault, folded
 from tideover.design.model import Place
 from tideover.design.source import Mapping, Scalar, parse, read_text
 from tideover.design.source import Sequence as Items
 from tideover.quantity import show
 
-FORM = "tideover pack"
-VERSION = 1
 COLUMNS = 100
 """A group's list is broken before it gets wider."""
 SURE = 1e-6
@@ -93,7 +92,7 @@ def written(pack: Pack) -> str:
       "17": {capacity: 1.4 Ah ±2 %, chemistry: LFP}
     """
     blocks = _blocks(pack, {}, {})
-    return _HEAD + f"{FORM}: {VERSION}\n" + "".join(f"{line}\n" for block in blocks.values() for line in block)
+    return _HEAD + f"{PACK}: {FORM}\n" + "".join(f"{line}\n" for block in blocks.values() for line in block)
 
 
 def read_old(path: Path) -> Old:
@@ -108,11 +107,11 @@ def read_old(path: Path) -> Old:
     root, more = parse(text, str(path)) if not faults else (None, [])
     if faults or more or root is None:
         raise BuildError([*faults, *more])
-    form = root.get(FORM)
-    if not isinstance(form, Scalar) or form.text != str(VERSION):
+    form = root.get(PACK)
+    if not isinstance(form, Scalar) or form.text != FORM:
         problem = "the file is there already and is no pack file; it was left as it is"
         raise BuildError(
-            [Fault(Place(str(path)), "", problem, f"It would begin with: {FORM}: {VERSION}", "Name another.")]
+            [Fault(Place(str(path)), "", problem, f"It would begin with: {PACK}: {FORM}", "Name another.")]
         )
     groups = root.get("groups")
     ids = (
@@ -121,7 +120,7 @@ def read_old(path: Path) -> Old:
         for item in (group.items if isinstance(group, Items) else ())
         if isinstance(item, Scalar)
     )
-    known = (FORM, "title", "cell", "seed", "groups", "cells")
+    known = (PACK, "title", "cell", "seed", "groups", "cells")
     others = tuple(key.text for key, _ in root.entries if folded(key.text) not in known)
     return Old(text, root, frozenset(ids), others)
 

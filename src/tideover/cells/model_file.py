@@ -14,6 +14,7 @@ import numpy as np
 
 from tideover.cells.fit import RESOLVED, Fitted
 from tideover.cells.log import Array
+from tideover.cells.model import PER_CASE
 from tideover.design.cell_files import CELL, FORM
 from tideover.design.cell_model import CellModel
 from tideover.files import write_text
@@ -24,18 +25,7 @@ SIGMAS = 2.0
 """Standard uncertainties in a tolerance."""
 KEPT = 0.99
 """Share of the variance that the factor keeps."""
-FITTED = (
-    "capacity",
-    "resistance",
-    "fast_resistance",
-    "fast_capacitance",
-    "slow_resistance",
-    "slow_capacitance",
-    "activation_energy",
-    "hysteresis",
-    "thermal_resistance",
-    "heat_capacity",
-)
+FITTED = tuple(name for name in PER_CASE if name not in ("hysteresis_rate", "self_discharge"))
 """Values of the pack that a fit gives, by Python name."""
 UNKNOWN = {"fast_capacitance": "fast_time", "slow_capacitance": "slow_time"}
 """Unknown of the fit that tells a value, where the names differ."""

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from tideover.cells.model import PER_CASE
 from tideover.design import welded
 from tideover.design.cell_model import BuiltPack
 from tideover.laws.cell_curve import CellCurve
@@ -110,21 +111,7 @@ class Cells:
         return Cells(capacity, growth, self.curve, self.usual, self.p)
 
 
-_NEEDED = (
-    "resistance",
-    "fast_resistance",
-    "fast_capacitance",
-    "slow_resistance",
-    "slow_capacitance",
-    "activation_energy",
-    "hysteresis",
-    "hysteresis_rate",
-    "charge_efficiency",
-    "self_discharge",
-    "cells_per_unit",
-    "thermal_resistance",
-    "heat_capacity",
-)
+_NEEDED = (*PER_CASE, "charge_efficiency", "cells_per_unit")
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
-"""How an internal resistance was taken: the drop after one or ten seconds of a step of current, or the impedance at one
-kilohertz. They differ by up to a factor of two and are never mixed."""
+from tideover.design.cell_model import METHODS
 
 STATUSES = ("new", "good", "quarantine", "rejected", "used")
 """Not judged yet; fit for a pack; to be watched apart; to be recycled; built into a pack."""
@@ -73,3 +71,6 @@ class StockCell:
     status: str = "new"
     reason: str = ""
     notes: str = ""
+
+
+__all__ = ["METHODS", "STATUSES", "StockCell"]

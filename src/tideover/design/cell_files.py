@@ -13,7 +13,7 @@ import numpy as np
 
 from tideover.design import messages as say
 from tideover.design import source, strips, values
-from tideover.design.cell_model import BuiltCell, BuiltPack, CellModel
+from tideover.design.cell_model import METHODS, BuiltCell, BuiltPack, CellModel
 from tideover.design.model import Place, Value
 from tideover.design.source import Mapping, Node, Scalar, Sequence
 from tideover.laws.cell_curve import CellCurve
@@ -24,7 +24,6 @@ Report = Callable[[say.Fault], None]
 CELL, PACK = "tideover cell", "tideover pack"
 """The first key of each form of file."""
 FORM = "1"
-METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
 _EXAMPLES = {
     "groups": "groups: [[A01, A02], [A03, A04]]",
     "cells": "cells: {A01: {capacity: 2.2 Ah, resistance: 60 mΩ, method: DC 1 s}}",
@@ -299,4 +298,4 @@ def _built(id: Scalar, stock: Mapping, report: Report) -> BuiltCell | None:
     return BuiltCell(id.text, read["capacity"], read["resistance"], method, model, age)
 
 
-__all__ = ["CELL", "FORM", "METHODS", "PACK", "is_file", "read"]
+__all__ = ["CELL", "FORM", "PACK", "is_file", "read"]

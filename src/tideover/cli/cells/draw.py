@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from tideover.cli.cells.given import read_pack
 from tideover.cli.common import HOLDS, Refusal, write
 from tideover.files import write_text
-
-if TYPE_CHECKING:
-    from tideover.design.cell_model import BuiltPack
 
 BOTH = "both"
 
@@ -78,39 +75,3 @@ def draw(file: str, out: str, paper: str, side: str, full_size: bool) -> int:
     if any(sheet.scale != 1.0 for sheet in made):
         write("It is larger than a sheet. At its true size over several: --full-size\n")
     return HOLDS
-
-
-def read_pack(file: str) -> BuiltPack:
-    """The pack that a file describes.
-
-    Raises
-    ------
-    Refusal
-        There is no such file, or it describes a cell.
-    BuildError
-        All that is wrong in it.
-    """
-    from tideover.design import cell_files
-    from tideover.design.cell_model import BuiltPack
-    from tideover.design.messages import BuildError, Fault
-    from tideover.design.model import Place
-    from tideover.design.source import Scalar
-    from tideover.parts.pack import PACK
-    from tideover.shelf import find
-
-    path = Path(file)
-    try:
-        there, folder = path.is_file(), path.is_dir()
-    except ValueError:  # a name that no file can have
-        there = folder = False
-    if not there:
-        problem = "this is a folder" if folder else "there is no such file"
-        raise Refusal(f"{file}: {problem}.", "Name the file of a pack; its first line is: tideover pack: 1")
-    faults: list[Fault] = []
-    name = Scalar(str(path), Place("", 1, 1), 0, 0)
-    found = cell_files.read(name, PACK, find, faults.append)  # type: ignore[arg-type]  # an item is read-only
-    if faults:
-        raise BuildError(faults)
-    if not isinstance(found, BuiltPack):
-        raise Refusal(f"{file}: this is one kind of cell, not a pack.", f"A pack begins with: {cell_files.PACK}: 1")
-    return found

@@ -8,41 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tideover.cli.cells.given import logs_of, value
 from tideover.cli.common import HOLDS, Refusal, page, write, write_json
-from tideover.quantity import QuantityError, parse, show
+from tideover.quantity import parse, show
 
 if TYPE_CHECKING:
     from tideover.cells.fit import Fitted
-    from tideover.cells.log import Log
     from tideover.render.page import Page
-
-
-def value(option: str, text: str, unit: str, example: str) -> float | None:
-    """An option's value in SI, or None where it was not given."""
-    if not text:
-        return None
-    try:
-        return parse(text, unit, example).nominal
-    except QuantityError as error:
-        mend = f'Write: {option} "{error.mend}"'
-        raise Refusal(f'{option} is "{error.text}", {error.problem}.', error.expected, mend) from None
-
-
-def logs_of(files: tuple[str, ...]) -> list[Log]:
-    """Every log, as `tideover cells read` reads it; BuildError with the faults of all."""
-    from tideover.cells.log_read import read_log
-    from tideover.design.messages import BuildError, Fault
-
-    faults: list[Fault] = []
-    out = []
-    for name in files:
-        try:
-            out.append(read_log(name))
-        except BuildError as error:
-            faults += error.faults
-    if faults:
-        raise BuildError(faults)
-    return out
 
 
 @click.command("fit")

@@ -24,7 +24,7 @@ MOST = 10_000
 """Cells of the largest pack that is grouped."""
 
 
-@click.command()
+@click.command(short_help="Choose cells and put them into like groups.")
 @click.option("--series", type=click.IntRange(1, MOST), required=True, metavar="S", help="Groups in series.")
 @click.option(
     "--parallel", type=click.IntRange(1, MOST), required=True, metavar="P", help="Cells side by side in each."

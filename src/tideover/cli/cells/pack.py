@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import os
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from tideover.cli.cells.given import quantity, read_pack
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
-from tideover.quantity import QuantityError, parse, show
+from tideover.quantity import show
 
 if TYPE_CHECKING:
     from tideover.cells.as_built import AsBuilt
@@ -17,9 +18,12 @@ if TYPE_CHECKING:
 CAUTIONS = ("welding", "short circuit", "lithium fire")
 """Keys of the usual cautions that stand below every pack."""
 LEAD_ACID = "PbA"
+THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""A run solves thousands of systems of a hundred unknowns or fewer: on a busy machine, waiting for other threads takes
+far longer than the work. Who sets them otherwise is obeyed."""
 
 
-@click.command("pack")
+@click.command("pack", short_help="Say how a pack shares its current.")
 @click.argument("file")
 @click.option("--current", metavar="CURRENT", help="Load of the pack, such as 5A; without a load, C/2 is taken.")
 @click.option("--power", metavar="POWER", help="Load of the pack instead, such as 12W.")
@@ -35,9 +39,11 @@ def pack_command(file: str, current: str | None, power: str | None, ambient: str
 
     Exit status: 0 nothing is beyond its limit, 1 something is, 2 could not run.
     """
+    for threads in THREADS:  # read when numpy is first imported, which no command does before it must
+        os.environ.setdefault(threads, "1")
     load = _load(current, power)
     air = _ambient(ambient)
-    pack = _read(file)
+    pack = read_pack(file)
     from tideover.cells.as_built import assess
     from tideover.cli.cells import pack_text
     from tideover.parts import KINDS
@@ -56,23 +62,13 @@ def pack_command(file: str, current: str | None, power: str | None, ambient: str
     return FAILS if found.fails else HOLDS
 
 
-def _quantity(option: str, text: str, unit: str, example: str) -> Any:
-    try:
-        value = parse(text, unit, example)
-    except QuantityError as error:
-        raise Refusal(
-            f'{option} is "{error.text}", {error.problem}.', error.expected, f'Write: {option} "{error.mend}"'
-        ) from None
-    return value
-
-
 def _load(current: str | None, power: str | None) -> tuple[float | None, float | None]:
     if current is not None and power is not None:
         raise Refusal("A load has a current or a power, not both.", "Leave one of them out.")
     for option, text, unit, example in (("--current", current, "A", "5 A"), ("--power", power, "W", "12 W")):
         if text is None:
             continue
-        value = _quantity(option, text, unit, example).nominal
+        value = quantity(option, text, unit, example).nominal
         if not value > 0.0:
             raise Refusal(
                 f'{option} is "{text}", which is no load.', "It is above zero.", f'Write: {option} "{example}"'
@@ -82,39 +78,11 @@ def _load(current: str | None, power: str | None) -> tuple[float | None, float |
 
 
 def _ambient(text: str) -> tuple[float, float, float]:
-    value = _quantity("--ambient", text, "K", "0 °C to 40 °C")
+    value = quantity("--ambient", text, "K", "0 °C to 40 °C")
     if value.low < 213.15 or value.high > 358.15:
         expected = "Air from -60 °C to 85 °C is expected."
         raise Refusal(f'--ambient is "{text}", where no pack stands.', expected, 'Write: --ambient "0 °C to 40 °C"')
     return value.low, min(max(298.15, value.low), value.high), value.high
-
-
-def _read(file: str) -> BuiltPack:
-    """The pack, or every fault of its file."""
-    from tideover.design import cell_files
-    from tideover.design.cell_model import BuiltPack
-    from tideover.design.messages import BuildError, Fault
-    from tideover.design.model import Place
-    from tideover.design.source import Scalar
-    from tideover.parts import KINDS
-    from tideover.shelf import find
-
-    try:
-        there = Path(file).is_file()
-    except ValueError:  # a name that no file can have
-        there = False
-    if not there:
-        what = "this is a folder" if Path(file.replace("\0", "")).is_dir() else "there is no such file"
-        raise Refusal(f"{file}: {what}.", "Name the file of a pack; its form is in docs/pack-as-built.md.")
-    faults: list[Fault] = []
-    named = Scalar(file, Place("pack.yaml", 1, 1), 0, 0)
-    on_shelf: Any = find
-    found = cell_files.read(named, KINDS["pack"], on_shelf, faults.append)
-    if faults:
-        raise Refusal(str(BuildError(faults)))
-    if not isinstance(found, BuiltPack):
-        raise Refusal(f"{file} is one kind of cell, not a pack.", "Name a file that begins with: tideover pack: 1")
-    return found
 
 
 def _cautions(pack: BuiltPack) -> list[str]:

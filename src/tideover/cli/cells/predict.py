@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from tideover.cli.cells.fit import logs_of, value
+from tideover.cli.cells.given import logs_of, value
 from tideover.cli.common import HOLDS, Refusal, page, write, write_json
 from tideover.quantity import show
 

@@ -1,0 +1,80 @@
+"""What the commands about cells are given: values of options, logs, the file of a pack."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tideover.cli.common import Refusal
+from tideover.quantity import Quantity, QuantityError, parse
+
+if TYPE_CHECKING:
+    from tideover.cells.log import Log
+    from tideover.design.cell_model import BuiltPack
+
+
+def quantity(option: str, text: str, unit: str, example: str) -> Quantity:
+    """An option's value with its limits, or a refusal that says how to write it."""
+    try:
+        return parse(text, unit, example)
+    except QuantityError as error:
+        mend = f'Write: {option} "{error.mend}"'
+        raise Refusal(f'{option} is "{error.text}", {error.problem}.', error.expected, mend) from None
+
+
+def value(option: str, text: str, unit: str, example: str) -> float | None:
+    """An option's value in SI, or None where it was not given."""
+    return quantity(option, text, unit, example).nominal if text else None
+
+
+def logs_of(files: tuple[str, ...]) -> list[Log]:
+    """Every log, as `tideover cells read` reads it; BuildError with the faults of all."""
+    from tideover.cells.log_read import read_log
+    from tideover.design.messages import BuildError, Fault
+
+    faults: list[Fault] = []
+    out = []
+    for name in files:
+        try:
+            out.append(read_log(name))
+        except BuildError as error:
+            faults += error.faults
+    if faults:
+        raise BuildError(faults)
+    return out
+
+
+def read_pack(file: str) -> BuiltPack:
+    """The pack that a file describes.
+
+    Raises
+    ------
+    Refusal
+        There is no such file, or it describes a cell.
+    BuildError
+        All that is wrong in it.
+    """
+    from tideover.design import cell_files
+    from tideover.design.cell_model import BuiltPack
+    from tideover.design.messages import BuildError, Fault
+    from tideover.design.model import Place
+    from tideover.design.source import Scalar
+    from tideover.parts.pack import PACK
+    from tideover.shelf import find
+
+    path = Path(file)
+    try:
+        there, folder = path.is_file(), path.is_dir()
+    except ValueError:  # a name that no file can have
+        there = folder = False
+    if not there:
+        problem = "this is a folder" if folder else "there is no such file"
+        raise Refusal(f"{file}: {problem}.", "Name the file of a pack; its first line is: tideover pack: 1")
+    faults: list[Fault] = []
+    name = Scalar(str(path), Place("", 1, 1), 0, 0)
+    found = cell_files.read(name, PACK, find, faults.append)  # type: ignore[arg-type]  # an item is read-only
+    if faults:
+        raise BuildError(faults)
+    if not isinstance(found, BuiltPack):
+        raise Refusal(f"{file}: this is one kind of cell, not a pack.", f"A pack begins with: {cell_files.PACK}: 1")
+    return found
