@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from tideover.design.cell_model import METHODS
+from tideover.laws.methods import METHODS
 
 STATUSES = ("new", "good", "quarantine", "rejected", "used")
 """Not judged yet; fit for a pack; to be watched apart; to be recycled; built into a pack."""

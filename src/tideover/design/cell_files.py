@@ -13,10 +13,11 @@ import numpy as np
 
 from tideover.design import messages as say
 from tideover.design import source, strips, values
-from tideover.design.cell_model import METHODS, BuiltCell, BuiltPack, CellModel
+from tideover.design.cell_model import BuiltCell, BuiltPack, CellModel
 from tideover.design.model import Place, Value
 from tideover.design.source import Mapping, Node, Scalar, Sequence
 from tideover.laws.cell_curve import CellCurve
+from tideover.laws.methods import METHODS
 from tideover.parts.base import Kind, Parameter
 from tideover.quantity import Quantity, parse
 

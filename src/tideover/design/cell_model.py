@@ -10,10 +10,6 @@ from tideover.design.strip_layout import StripLayout
 from tideover.laws.cell_curve import CellCurve
 from tideover.quantity import Quantity
 
-METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
-"""How an internal resistance was taken: the drop after one or ten seconds of a step of current, or the impedance at one
-kilohertz. They differ by up to a factor of two and are never mixed."""
-
 
 @dataclass(frozen=True, eq=False)
 class CellModel:

@@ -1,0 +1,11 @@
+"""Methods by which an internal resistance is taken: words of the trade, without which no figure is worth comparing.
+
+>>> METHODS[0]
+'DC 1 s'
+"""
+
+from __future__ import annotations
+
+METHODS = ("DC 1 s", "DC 10 s", "AC 1 kHz")
+"""How an internal resistance was taken: the drop after one or ten seconds of a step of current, or the impedance at one
+kilohertz. They differ by up to a factor of two and are never mixed."""
