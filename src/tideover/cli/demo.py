@@ -12,7 +12,7 @@ import click
 
 from tideover.cli.common import BUILD, Refusal, page, write
 
-ORDER = ("reading-room", "harbour-gauge", "choir-loft")
+ORDER = ("reading-room", "harbour-gauge", "choir-loft", "ferry-landing")
 """The simplest first; others follow by name."""
 NOT_COPIED = shutil.ignore_patterns("__pycache__", ".*")
 
