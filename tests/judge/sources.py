@@ -8,7 +8,7 @@ from typing import Any
 from tideover.laws.cells import OCV
 from tideover.laws.constants import GAS
 
-from .bench import AT_25, Through, Part, greater, held, lesser, lift
+from .bench import AT_25, Part, Through, greater, held, lesser, lift
 
 
 class Adapter(Part):
