@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -78,3 +79,35 @@ def read_pack(file: str) -> BuiltPack:
     if not isinstance(found, BuiltPack):
         raise Refusal(f"{file}: this is one kind of cell, not a pack.", f"A pack begins with: {cell_files.PACK}: 1")
     return found
+
+
+THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""A run solves thousands of systems of a hundred unknowns or fewer: on a busy machine, waiting for other threads takes
+far longer than the work. Who sets them otherwise is obeyed."""
+
+
+def single_thread() -> None:
+    """Keep numpy to one thread; before it is first imported, which no command does before it must."""
+    for threads in THREADS:
+        os.environ.setdefault(threads, "1")
+
+
+def usual_load(pack: BuiltPack) -> float:
+    """Half the capacity of a group in an hour. [A]"""
+    return sum(c.capacity.nominal for group in pack.groups for c in group) / pack.series / 7200.0
+
+
+def stated_load(current: str | None, power: str | None) -> tuple[float | None, float | None]:
+    """Options --current and --power: one of them in SI, or neither. [A, W]"""
+    if current is not None and power is not None:
+        raise Refusal("A load has a current or a power, not both.", "Leave one of them out.")
+    for option, text, unit, example in (("--current", current, "A", "5 A"), ("--power", power, "W", "12 W")):
+        if text is None:
+            continue
+        value = quantity(option, text, unit, example).nominal
+        if not value > 0.0:
+            raise Refusal(
+                f'{option} is "{text}", which is no load.', "It is above zero.", f'Write: {option} "{example}"'
+            )
+        return (value, None) if unit == "A" else (None, value)
+    return None, None
