@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from cells import missions
 from tideover.cells.fit import Fitted, fit
 from tideover.cells.log import Log
 from tideover.cells.log_read import read_log
@@ -101,3 +102,18 @@ def test_discharges_and_pulses_tell_a_profile_of_power() -> None:
     assert rms < 0.030, f"{1e3 * rms:.1f} mV"
     long_run = found.misfits[1].rms
     assert long_run < 0.015, f"its own 1C run: {1e3 * long_run:.1f} mV"
+
+
+def test_a_capacity_test_and_one_mission_tell_the_next_four() -> None:
+    """Each mission by itself, from its rested voltage alone; when a load began is known to 7 to 15 s of its 980."""
+    flown = missions.missions(log("cp18650_3Ah_cpmission_first5.csv"))
+    found = fit([log("cp18650_3Ah_capacity_0p2C_new.csv"), flown[0].log], "NMC")
+    assert len(flown) == 5
+    for mission in flown[1:]:
+        seen = missions.judged(found.cells, mission)
+        said = f"{mission.log.name}: {100 * seen.time:+.2f} %, {1e3 * seen.rms:.0f} mV, ends {seen.ends}"
+        assert mission.doubt < 0.016 * sum(missions.LASTS), said
+        assert abs(seen.time) < 0.03, said
+        assert seen.rms < 0.060, said
+        assert np.abs(seen.ends[:2]).max() < 0.100, said
+        assert abs(seen.ends[2]) < 0.180, said  # at six times its capacity an hour, 48 degrees warm, a fifth left
