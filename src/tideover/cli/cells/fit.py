@@ -143,6 +143,8 @@ def _said(out: Page, found: Fitted, target: Path | None, wanted: list[Condition]
     from tideover.render.page import grid
 
     lines = [*map(out.strong, out.wrap(found.title)), ""]
+    poor = [note for note in found.notes if note.startswith("Poor fit")]
+    lines += [line for note in poor for line in [*map(out.strong, out.wrap(note, "! ", "  ")), ""]]
     columns = (("value", ""), ("at 25 °C, half charge", ""), ("uncertainty", ""), ("from", ""))
     lines += grid(out, columns, _rows(found, short=True))
     lines += out.wrap(f"The shelf's cell is {found.like.title}: typical, unverified.")
@@ -159,7 +161,7 @@ def _said(out: Page, found: Fitted, target: Path | None, wanted: list[Condition]
     logs = enumerate(zip(found.misfits, found.leads), 1)
     rows = [(str(k), m.name, m.rms, m.worst, str(m.rows), m.start, leads) for k, (m, leads) in logs]
     lines += grid(out, of_logs, rows)
-    for note in found.notes:
+    for note in (n for n in found.notes if n not in poor):
         lines += ["", *out.wrap(note)]
     lines.append("")
     lines += out.wrap(
