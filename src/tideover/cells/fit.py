@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from tideover.cells import fixture, thermal
+from tideover.cells import fixture, poor, thermal
 from tideover.cells.log import Array, Log
 from tideover.cells.model import chemistry, nearest_item, numbers, of_item
 from tideover.cells.run import CellCases, Rows, simulate
@@ -254,6 +254,7 @@ def fit(
     notes = _notes(logs, gain, seen, shelf, records, cells_in)
     if outside_cell is not None:
         notes = (outside_cell.said(shelf.title), *notes)
+    notes = (*poor.poorly(misfits, cells_in, cells_in * float(np.ptp(cells.volts[0]))), *notes)
     return Fitted(
         title or shelf.title,
         chemistry(shelf),
