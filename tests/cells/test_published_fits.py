@@ -94,7 +94,7 @@ def until_empty(found: Fitted, record: Log, repeats: float) -> tuple[float, floa
 
 def test_discharges_and_pulses_tell_a_profile_of_power() -> None:
     """Trained on C/20, the second 1C run and the pulses at 25 and 0 degrees. Not on the first 1C run: it is the new
-    cell's very first, gave 1.6 % more charge than the same test a day later, and the profile came after both."""
+    cell's very first and gave 1.6 % more charge than the same test a day later."""
     names = ("ocv_C20_25C", "cc_1C_25C_start_run2", "hppc5_25C", "hppc5_0C")
     found = fit([log(f"nca18650_2p9Ah_{name}.csv") for name in names], "NCA")
     error, rms = until_empty(found, log("nca18650_2p9Ah_drive_highway_25C.csv"), HIGHWAY_REPEATS)
