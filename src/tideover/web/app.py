@@ -1,0 +1,94 @@
+"""The server: every address, and what answers there."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from tideover.draw.look import LOOK
+from tideover.web.guard import Guard
+from tideover.web.pages import bench, build, home, manual
+from tideover.web.pages.common import Desks, desks, opened, render
+
+B = "/b/{key:path}"
+ROUTES = (
+    Route("/", home.home),
+    Route("/new", home.new, methods=["POST"]),
+    Route("/example", home.example, methods=["POST"]),
+    Route("/manual/{page:path}", manual.manual),
+    Route(f"{B}/events", lambda request: events(request)),
+    Route(f"{B}/bar", build.bar_piece),
+    Route(f"{B}/head", build.head_piece),
+    Route(f"{B}/path", build.path_piece),
+    Route(f"{B}/q/{{question}}", build.section),
+    Route(f"{B}/parts", build.parts),
+    Route(f"{B}/part/{{part}}", build.part),
+    Route(f"{B}/value", build.value, methods=["POST"]),
+    Route(f"{B}/settle", build.settle, methods=["POST"]),
+    Route(f"{B}/bench", bench.bench),
+    Route(f"{B}/bench/add", bench.add, methods=["POST"]),
+    Route(f"{B}/bench/strike", bench.strike, methods=["POST"]),
+    Route(f"{B}/bench/readings.csv", bench.export),
+    Route(f"{B}/{{action}}", build.act, methods=["POST"]),
+    Route(f"{B}/", build.sheet),
+)
+
+
+def create(root: Path, guard: Guard) -> Starlette:
+    """The server of a folder.
+
+    Parameters
+    ----------
+    root : Path
+        A folder in which builds are looked for, or one build file. [-]
+    guard : Guard
+        Who may ask. [-]
+    """
+    here = Desks(root, guard)
+
+    @contextlib.asynccontextmanager
+    async def life(app: Starlette) -> AsyncIterator[None]:
+        try:
+            yield
+        finally:
+            here.close()
+
+    static = StaticFiles(packages=[("tideover.web", "static")])
+    app = Starlette(
+        routes=[*ROUTES, Route("/figures.css", _figures), Mount("/static", static)],
+        middleware=[Middleware(guard.middleware)],
+        exception_handlers={HTTPException: _sorry, Exception: _ours},
+        lifespan=life,
+    )
+    app.state.desks = here
+    return app
+
+
+async def events(request: Request) -> Response:
+    """What happens to a build, for as long as a browser listens."""
+    found = await opened(request)
+    return desks(request).live.response(found.place.key)
+
+
+async def _figures(request: Request) -> Response:
+    return PlainTextResponse(LOOK, media_type="text/css")
+
+
+async def _sorry(request: Request, error: Exception) -> Response:
+    status = getattr(error, "status_code", 500)
+    what = {404: "Not found", 405: "Not done", 413: "Too large"}.get(status, "This cannot be done")
+    return render(request, "sorry.html", {"what": what, "why": getattr(error, "detail", "")}, status)
+
+
+async def _ours(request: Request, error: Exception) -> Response:
+    why = f"This is a fault of ours, not of your build: {type(error).__name__}. Nothing was lost."
+    return render(request, "sorry.html", {"what": "Our fault", "why": why}, 500)
