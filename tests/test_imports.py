@@ -23,9 +23,11 @@ ORDER = (
     "cases",
     "traces",
     "cells",
+    "bench",
     "answers",
     "draw",
     "render",
+    "web",
     "cli",
 )
 """Each may import what stands before it. The face (`__init__`) may import all but the command line."""
