@@ -16,7 +16,7 @@ from starlette.staticfiles import StaticFiles
 
 from tideover.draw.look import LOOK
 from tideover.web.guard import Guard
-from tideover.web.pages import bench, build, home, manual
+from tideover.web.pages import bench, build, cells, home, manual
 from tideover.web.pages.common import Desks, desks, opened, render
 
 B = "/b/{key:path}"
@@ -34,6 +34,9 @@ ROUTES = (
     Route(f"{B}/part/{{part}}", build.part),
     Route(f"{B}/value", build.value, methods=["POST"]),
     Route(f"{B}/settle", build.settle, methods=["POST"]),
+    Route(f"{B}/cells", cells.cells),
+    Route(f"{B}/cells/edit", cells.edit, methods=["POST"]),
+    Route(f"{B}/cells/import", cells.take_in, methods=["POST"]),
     Route(f"{B}/bench", bench.bench),
     Route(f"{B}/bench/add", bench.add, methods=["POST"]),
     Route(f"{B}/bench/strike", bench.strike, methods=["POST"]),

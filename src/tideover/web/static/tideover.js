@@ -113,3 +113,28 @@ if (base) {
   source.addEventListener("reading", () => refresh("readings"));
   window.addEventListener("pagehide", () => source.close());
 }
+
+// The inventory: rows with a word, and a table dropped onto its form.
+const filter = document.querySelector("[data-filter]");
+if (filter) {
+  filter.addEventListener("input", () => {
+    const word = filter.value.trim().toLowerCase();
+    for (const row of document.getElementById(filter.dataset.filter).tBodies[0].rows) {
+      const fields = [...row.querySelectorAll("input[name=value], select")].map((f) => f.value).join(" ");
+      row.hidden = !(row.cells[0].textContent + " " + fields + " " + row.lastElementChild.textContent).toLowerCase().includes(word);
+    }
+  });
+}
+const drop = document.querySelector("form.drop");
+if (drop) {
+  const over = (on) => drop.classList.toggle("over", on);
+  drop.addEventListener("dragover", (event) => { event.preventDefault(); over(true); });
+  drop.addEventListener("dragleave", () => over(false));
+  drop.addEventListener("drop", (event) => {
+    event.preventDefault();
+    over(false);
+    const field = drop.querySelector("input[type=file]");
+    field.files = event.dataTransfer.files;
+    field.dispatchEvent(new Event("change"));
+  });
+}
