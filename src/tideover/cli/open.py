@@ -38,6 +38,8 @@ def open_(build: str, port: int | None, no_browser: bool, share: bool) -> int:
     except KeyboardInterrupt:
         complain("Ended.")
     except OSError as error:
-        raise Refusal(f"Port {port} cannot be listened on: {error.strerror or error}.", "Name another: --port 8500") from None
+        raise Refusal(
+            f"Port {port} cannot be listened on: {error.strerror or error}.", "Name another: --port 8500"
+        ) from None
     sys.stdout.flush()
     return HOLDS

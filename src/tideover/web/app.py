@@ -15,9 +15,10 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from tideover.draw.look import LOOK
+from tideover.draw.path_look import PATH_LOOK
 from tideover.web.guard import Guard
 from tideover.web.pages import bench, build, cells, home, manual
-from tideover.web.pages.common import Desks, desks, opened, render
+from tideover.web.pages.common import Desks, render
 
 B = "/b/{key:path}"
 ROUTES = (
@@ -25,7 +26,7 @@ ROUTES = (
     Route("/new", home.new, methods=["POST"]),
     Route("/example", home.example, methods=["POST"]),
     Route("/manual/{page:path}", manual.manual),
-    Route(f"{B}/events", lambda request: events(request)),
+    Route(f"{B}/events", build.events),
     Route(f"{B}/bar", build.bar_piece),
     Route(f"{B}/head", build.head_piece),
     Route(f"{B}/path", build.path_piece),
@@ -76,14 +77,8 @@ def create(root: Path, guard: Guard) -> Starlette:
     return app
 
 
-async def events(request: Request) -> Response:
-    """What happens to a build, for as long as a browser listens."""
-    found = await opened(request)
-    return desks(request).live.response(found.place.key)
-
-
 async def _figures(request: Request) -> Response:
-    return PlainTextResponse(LOOK, media_type="text/css")
+    return PlainTextResponse(LOOK + PATH_LOOK, media_type="text/css")
 
 
 async def _sorry(request: Request, error: Exception) -> Response:

@@ -16,7 +16,7 @@ from tideover.web.app import create
 from tideover.web.guard import Guard
 
 LOOPBACK = "127.0.0.1"
-EVERY = "0.0.0.0"  # noqa: S104 only when sharing is asked for
+EVERY = "0.0.0.0"
 TRIES = 20
 """Ports after the usual one that are tried."""
 

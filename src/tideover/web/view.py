@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tideover.answers.base import FAILS, HOLDS, OPEN, QUESTIONS, TIGHT, Answer, Finding, Table, worst
 from tideover.draw.figures import figures
-from tideover.draw.margin import margin_bar
+from tideover.draw.margin import drawable, margin_bar, matching
 from tideover.render import words
 from tideover.render.page import MARKS, cell
 
@@ -145,18 +145,13 @@ def told(group: Sequence[Finding], written: Answer | None = None) -> Told:
         "" if f.status == HOLDS else words.sentence(f.mend),
         "; ".join(filter(None, (f.place, f.source))),
         f.subject,
-        margin_bar(f, _nominal(f, written)),
+        _bar(f, written),
     )
 
 
-def _nominal(f: Finding, written: Answer | None) -> float | None:
-    """The same figure of the build as written: the other end of the spread."""
-    if written is None:
-        return None
-    for other in written.findings:
-        if (other.name, other.subject, other.state, other.quantity) == (f.name, f.subject, f.state, f.quantity):
-            return other.value
-    return None
+def _bar(f: Finding, written: Answer | None) -> str:
+    """Its margin bar; nothing where it has no value and limit to stand on a scale."""
+    return margin_bar(f, matching(f, written.findings) if written else None) if drawable(f) else ""
 
 
 def grid(table: Table) -> Grid:

@@ -19,7 +19,7 @@ from tideover.shelf import items
 from tideover.web import fields, view
 from tideover.web.desk import State
 from tideover.web.opened import Opened
-from tideover.web.pages.common import back, device, opened, piece, render
+from tideover.web.pages.common import back, desks, device, opened, piece, render
 
 ACTIONS = ("undo", "redo", "save", "revert")
 OUTSIDE = {
@@ -105,6 +105,12 @@ async def sheet(request: Request) -> Response:
         )
     )
     return render(request, "build.html", values)
+
+
+async def events(request: Request) -> Response:
+    """What happens to a build, for as long as a browser listens."""
+    build = await opened(request)
+    return desks(request).live.response(build.place.key)
 
 
 async def section(request: Request) -> Response:
@@ -206,10 +212,11 @@ async def value(request: Request) -> Response:
         return back(request, address)
     found = field_of(build, where)
     if change.accepted:
-        found = fields.replace(found, said="Taken.") if change.faults == () else found.refused(typed, _said(change))
+        more = len(change.faults)
+        found = fields.replace(found, said=f"Taken; {more} faults elsewhere in the file." if more else "Taken.")
     elif change.clash is not None:
-        other = change.clash.current or ""
-        said = f"{change.clash.who or 'Another device'} put {other or 'nothing'} here meanwhile. Yours was not taken yet."
+        other, by = change.clash.current or "", change.clash.by
+        said = f"{by.device if by else 'Somebody'} put {other or 'nothing'} here meanwhile. Yours was not taken yet."
         found = fields.replace(found.refused(typed, said, other), written=other)
     else:
         found = found.refused(typed, _said(change))
@@ -217,9 +224,7 @@ async def value(request: Request) -> Response:
 
 
 def _said(change: Any) -> str:
-    return "\n".join(
-        " ".join(filter(None, (f"{f.where} {f.problem}.", f.expected, f.mend))) for f in change.faults
-    )
+    return "\n".join(" ".join(filter(None, (f"{f.where} {f.problem}.", f.expected, f.mend))) for f in change.faults)
 
 
 def field_of(build: Opened, where: tuple[str, ...]) -> fields.Field:

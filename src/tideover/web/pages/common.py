@@ -82,7 +82,7 @@ class Desks:
             autoescape=select_autoescape(default=True, default_for_string=True),
             trim_blocks=True,
             lstrip_blocks=True,
-            finalize=lambda value: Markup(value) if isinstance(value, Ink) else value,  # noqa: S704 made by draw.svg
+            finalize=lambda value: Markup(value) if isinstance(value, Ink) else value,
         )
         return found
 

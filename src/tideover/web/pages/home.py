@@ -10,8 +10,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tideover.web import view
 from tideover.demos import copy, examples, title
+from tideover.web import view
 from tideover.web.pages.common import Desks, back, desks, render
 from tideover.web.places import Place
 from tideover.web.starting import BUILD, NEEDS, begin, starters
