@@ -9,6 +9,7 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Mount, Route
@@ -31,6 +32,8 @@ ROUTES = (
     Route(f"{B}/head", build.head_piece),
     Route(f"{B}/path", build.path_piece),
     Route(f"{B}/q/{{question}}", build.section),
+    Route(f"{B}/q/{{question}}/all", build.behind),
+    Route(f"{B}/question/{{question}}", build.question),
     Route(f"{B}/parts", build.parts),
     Route(f"{B}/part/{{part}}", build.part),
     Route(f"{B}/value", build.value, methods=["POST"]),
@@ -69,7 +72,7 @@ def create(root: Path, guard: Guard) -> Starlette:
     static = StaticFiles(packages=[("tideover.web", "static")])
     app = Starlette(
         routes=[*ROUTES, Route("/figures.css", _figures), Mount("/static", static)],
-        middleware=[Middleware(guard.middleware)],
+        middleware=[Middleware(guard.middleware), Middleware(GZipMiddleware, minimum_size=1000)],
         exception_handlers={HTTPException: _sorry, Exception: _ours},
         lifespan=life,
     )

@@ -121,11 +121,14 @@ class Opened:
             state = self.desk.state
             written, full = self.now.written.get(key), self._full.get(key)
             saved = self.saved.get(key) if state.text != state.saved else None
+        try:
             if full is not None:
                 return view.section(key, view.FULL, full, written, saved)
             if written is not None:
                 return view.section(key, view.WRITTEN, written, None, None)
             return view.section(key, view.PENDING, self.before.get(key))
+        except Exception as error:  # ours; it ends this question and no other
+            return view.broken(key, error)
 
     def working(self) -> str:
         """What is under way, in words; empty when everything is answered."""

@@ -129,6 +129,12 @@ def section(
     )
 
 
+def broken(key: str, error: Exception) -> Section:
+    """A question whose drawing failed: our fault, said as such."""
+    said = f"Not drawn: this is our fault and not the build's ({type(error).__name__}). The command line answers it: "
+    return Section(key, QUESTIONS[key], FULL, OPEN, MARKS[OPEN], f"{said}tideover sheet . {key}")
+
+
 def told(group: Sequence[Finding], written: Answer | None = None) -> Told:
     """A finding, and in which other states it was found too."""
     f = group[0]

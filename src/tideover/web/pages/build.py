@@ -115,12 +115,26 @@ async def events(request: Request) -> Response:
 
 async def section(request: Request) -> Response:
     """One question."""
+    return await _question(request, "section.html")
+
+
+async def behind(request: Request) -> Response:
+    """Every finding and all tables of one question: a piece of the sheet, asked for when it is unfolded."""
+    return await _question(request, "behind.html")
+
+
+async def question(request: Request) -> Response:
+    """One question on a page of its own."""
+    return await _question(request, "question.html")
+
+
+async def _question(request: Request, template: str) -> Response:
     build = await opened(request)
     key = request.path_params["question"]
     if key not in QUESTIONS:
         raise HTTPException(404, f"{key} is no question of the sheet.")
     found = await run_in_threadpool(build.section, key)
-    return render(request, "section.html", {"base": base(build), "s": found, "faults": build.now.faults})
+    return render(request, template, bar(build) | {"s": found, "faults": build.now.faults})
 
 
 async def bar_piece(request: Request) -> Response:
@@ -160,7 +174,7 @@ async def parts(request: Request) -> Response:
                 "name": name,
                 "kind": spec.kind,
                 "shelf": spec.shelf or "",
-                "status": status or "nothing found",
+                "status": status,
                 "mark": MARKS.get(status, ""),
             }
         )
