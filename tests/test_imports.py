@@ -26,6 +26,7 @@ ORDER = (
     "answers",
     "draw",
     "render",
+    "web",
     "cli",
 )
 """Each may import what stands before it. The face (`__init__`) may import all but the command line."""
