@@ -55,9 +55,12 @@ BOUNDED = settings(
 )
 TEXT = st.one_of(
     st.sampled_from(
-        ["4 h", "yes", "No", "null", "~", "%x", "a: b", "a #b", "#b", "- a", "-", "a:", "it's", '"q"', "[a", "{", "}"]
-        + ["a, b", "'", '"', "", " ", " a ", "a\nb", "a\tb", "@x", "`x", "&x", "*x", "!x", "|", ">", "?", "? a", ":", "::"]
-        + ["---", "...", "--- a", "12 V ±1 %", "1.2 kΩ -20/+50 %", "0x1F", "1e3", "2026-01-01", "18:00 to 20:30", "\\"]
+        [
+            "4 h", "yes", "No", "null", "~", "%x", "a: b", "a #b", "#b", "- a", "-", "a:", "it's", '"q"', "[a",
+            "{", "}", "a, b", "'", '"', "", " ", " a ", "a\nb", "a\tb", "@x", "`x", "&x", "*x", "!x", "|", ">",
+            "?", "? a", ":", "::", "---", "...", "--- a", "12 V ±1 %", "1.2 kΩ -20/+50 %", "0x1F", "1e3",
+            "2026-01-01", "18:00 to 20:30", "\\",
+        ]
     ),
     st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp")), max_size=20),
     st.text("ab :#,{}[]'\"-%&*!|>?@\\\n", max_size=12),
@@ -244,7 +247,13 @@ def test_a_key_is_added_to_a_file_without_a_last_line_end():
     )
 
 
-ALIASED = "need: &n {at: load, window: &w 12 V}\nparts:\n  a: {kind: wire, length: &l 2 m}\n  b: {length: *l}\n  c: *n\n"
+ALIASED = """\
+need: &n {at: load, window: &w 12 V}
+parts:
+  a: {kind: wire, length: &l 2 m}
+  b: {length: *l}
+  c: *n
+"""
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from ruamel.yaml import YAML
@@ -88,8 +89,9 @@ class Tree:
     repeated: frozenset[Node]
 
 
+@lru_cache(maxsize=16)
 def tree(text: str) -> Tree:
-    """Read a text.
+    """Read a text; nobody changes what comes back, so that the same text is read once.
 
     Raises
     ------
