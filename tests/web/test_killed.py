@@ -12,7 +12,6 @@ import signal
 import sys
 import time
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
@@ -81,6 +80,7 @@ def test_a_hundred_kills_while_saving_leave_the_old_file_or_the_new_one(tmp_path
         assert resumed.state.text == written(now)
         saves += len([line for line in said if line[0] == "saved"])
         unsaved += resumed.recovered
+        resumed.close()
         number = now
     assert saves > KILLS // 2 and unsaved > 0, "killed too early, or never between a change and its save"
     print(f"{KILLS} kills, {saves} saves, {unsaved} times unsaved edits were taken up again", file=sys.stderr)
