@@ -150,6 +150,7 @@ class Desk:
         self._theirs = ""
         self._disputed: tuple[Where, ...] = ()
         self._edits: tuple[str, str, int] = (text, text, 0)
+        self._judged: tuple[str | None, tuple[Fault, ...]] = (None, ())  # only to tell new faults from old ones
         folder = self._file.parent / ".tideover"
         self._journal = Journal(self._file)
         self._guard = folder / f"{self._file.name}.lock"
@@ -230,11 +231,13 @@ class Desk:
             except KeyError:
                 missing = EditError("does not exist in this file", "", "Somebody may have taken it out: look again.")
                 return Change(False, self.state, (self._fault(text, where, missing),))
-            before, after = self._faults(text), self._faults(edited)
+            judged, before = self._judged
+            before, after = before if judged == text else self._faults(text), self._faults(edited)
             refused = self._refused(edited, where, before, after)
             if refused:
                 return Change(False, self.state, refused)
             self._push(edited, frozenset({key(where)}), device)
+            self._judged = (edited, after)
             return Change(True, self.state, after)
 
     def undo(self) -> State:
