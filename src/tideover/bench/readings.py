@@ -303,10 +303,10 @@ def _change(base: sqlite3.Connection) -> Iterator[None]:
 
 def _rows(base: sqlite3.Connection, id: str = "") -> list[Reading]:
     chosen = "WHERE readings.id = ?" if id else ""
-    order = f"SELECT readings.*, why FROM readings LEFT JOIN strikes USING (id) {chosen} ORDER BY readings.rowid"
+    joined = f"FROM readings LEFT JOIN strikes USING (id) {chosen} ORDER BY readings.rowid"
     return [
-        Reading(row[0], datetime.fromisoformat(row[1]), *row[2:-1], row[-1] or "")
-        for row in base.execute(order, (id,) if id else ())
+        Reading(row[0], datetime.fromisoformat(row[1]), *row[2:])
+        for row in base.execute(f"SELECT readings.*, coalesce(why, '') {joined}", (id,) if id else ())
     ]
 
 

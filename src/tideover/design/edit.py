@@ -11,13 +11,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from tideover.design.messages import folded, quoted
+from tideover.design.messages import MOST, folded, quoted
 from tideover.design.source import UNSEEN
 from tideover.design.written import Data, EditError, Node, Tree, data, tree
 
 Where = tuple[str, ...]
 
-_WORDS = re.compile(r"(?i)yes|no|true|false|on|off|null|y|n|~")
+_WORDS = re.compile(r"(?i)yes|no|true|false|on|off|null|~")
 """Texts that other readers of YAML take for something else."""
 _PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`].*|[\-?:][^\s,\[\]{}].*")
 
@@ -77,6 +77,7 @@ def replaced(text: str, where: Where, value: str | None) -> str:
         raise EditError(f"has a control character (U+{ord(found[0]):04X}) that nobody sees", "", "Type it anew.")
     old = tree(text)
     path = _find(old, where)
+    _own(old, path)
     if value is None:
         return _removed(text, old, path)
     target = path.nodes[-1]
@@ -102,8 +103,9 @@ def values(text: str) -> dict[Where, str]:
     old = tree(text)
 
     def walk(node: Node, where: Where) -> None:
-        if node.form == "alias":
-            node = old.anchors[node.text]
+        node = node.target or node
+        if len(found) > MOST:
+            raise EditError(f"the text has more than {MOST} values, counted with its aliases", "", "Write aliases out.")
         if node.form == "keys":
             for key, value in node.pairs():
                 walk(value, (*where, " ".join(key.text.split())))
@@ -146,10 +148,10 @@ def _find(old: Tree, where: Where, follow: bool = False) -> _Path:
     keys: list[Node] = []
     while rest:
         node = nodes[-1]
-        if node.form == "alias":
+        if node.target:
             if not follow:
                 break
-            node = old.anchors[node.text]
+            node = node.target
         found = _step(node, rest, loose=bool(said) and not (folded(said[0]) == "parts" and len(said) < 2))
         if found is None:
             break
@@ -187,9 +189,7 @@ def _step(node: Node, rest: list[str], loose: bool) -> tuple[Node, Node, list[st
 
 def _value(text: str, old: Tree, where: Where) -> str | None:
     path = _find(old, where, follow=True)
-    node = path.nodes[-1]
-    if node.form == "alias":
-        node = old.anchors[node.text]
+    node = path.nodes[-1].target or path.nodes[-1]
     if path.rest or not where:
         return None
     return node.text if node.form == "text" else _listed(text, node)
@@ -209,13 +209,12 @@ def _own(old: Tree, path: _Path) -> None:
         if node.form == "alias":
             problem = f"stands there as *{node.text}, which is written elsewhere and may stand in other places too"
             raise EditError(problem, "", f"Write it out in the text instead of *{node.text}.")
-        if node.anchor in old.aliased:
+        if node in old.repeated:
             problem = f"is marked &{node.anchor}, and *{node.anchor} repeats it elsewhere"
             raise EditError(problem, "", f"Write it out in the text instead of *{node.anchor}.")
 
 
 def _exchanged(text: str, old: Tree, path: _Path, value: str) -> str:
-    _own(old, path)
     node = path.nodes[-1]
     start, end, before = node.start, node.end, ""
     if node.form == "text" and start == end:
@@ -234,17 +233,16 @@ def _exchanged(text: str, old: Tree, path: _Path, value: str) -> str:
 
 def _lengthened(text: str, old: Tree, path: _Path, value: str) -> str:
     """From the name of a shelf item to keys."""
-    _own(old, path)
     node, key = path.nodes[-1], " ".join(path.rest)
     if not node.text.strip():
         raise EditError("belongs to something that is empty", "", "Write a name from the shelf or keys there first.")
-    kept = [text[node.start : node.end]] if node.style in ("'", '"') else _forms(node.text, True, ())
+    kept = [text[node.start : node.end]] if node.style in ("'", '"') else _forms(node.text, True)
     wanted = data(old.root, node, ("keys", ("from", node.text), (key, _said(value, (*path.said, key)))))
     return _first_good(
         (
             f"{text[: node.start]}{{from: {name}, {named}: {form}}}{text[node.end :]}"
             for name in kept
-            for named in _forms(key, True, ())
+            for named in _names(key, True)
             for form in _forms(value, True, path.said)
         ),
         wanted,
@@ -252,7 +250,6 @@ def _lengthened(text: str, old: Tree, path: _Path, value: str) -> str:
 
 
 def _added(text: str, old: Tree, path: _Path, value: str) -> str:
-    _own(old, path)
     node, key = path.nodes[-1], " ".join(path.rest)
     said = (*path.said, key)
     pairs = list(data(node)[1:])
@@ -260,7 +257,7 @@ def _added(text: str, old: Tree, path: _Path, value: str) -> str:
     pairs.insert(place, (key, _said(value, said)))
     wanted = data(old.root, node, ("keys", *pairs))
     within = node.flow or any(parent.flow for parent in path.nodes)
-    texts = [f"{named}: {form}" for named in _forms(key, within, ()) for form in _forms(value, within, said)]
+    texts = [f"{named}: {form}" for named in _names(key, within) for form in _forms(value, within, said)]
     if node.flow:
         at = max((item.end for item in node.items), default=node.start + 1)
         comma = re.compile(r"\s*,").match(text, at, node.end)
@@ -276,9 +273,7 @@ def _added(text: str, old: Tree, path: _Path, value: str) -> str:
 
 def _removed(text: str, old: Tree, path: _Path) -> str:
     if path.rest:
-        _own(old, path)
         return text
-    _own(old, path)
     owner, node, nodes, keys = path.nodes[-2], path.nodes[-1], path.nodes, path.keys
     while owner.form == "keys" and len(owner.items) == 2 and len(nodes) > (4 if folded(path.said[0]) == "parts" else 3):
         nodes, keys = nodes[:-1], keys[:-1]
@@ -349,9 +344,14 @@ def _said(value: str, where: Where) -> Data:
     return data(node) if node else value
 
 
-def _forms(value: str, within: bool, where: Where, style: str = "") -> list[str]:
+def _names(key: str, within: bool) -> list[str]:
+    """Ways to write a key: `on` and `off` stand as they are."""
+    return [key] if _WORDS.fullmatch(key) else _forms(key, within)
+
+
+def _forms(value: str, within: bool, where: Where | None = None, style: str = "") -> list[str]:
     """Ways to write a value, the one that suits the file best first; `within` brackets more needs quotes."""
-    if _brackets(value, where):
+    if where is not None and _brackets(value, where):
         return [value.strip()]
     single = "'" + value.replace("'", "''") + "'"
     escaped = value.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\r", "\\r")

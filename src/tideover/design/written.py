@@ -6,7 +6,9 @@ exchanged in the text and nothing else moves.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from ruamel.yaml import YAML
@@ -59,6 +61,8 @@ class Node:
         Its own, if it has one.
     items : list of Node
         Of a list; of keys, each key followed by its value.
+    target : Node or None
+        Of an alias, what it repeats.
     """
 
     form: str
@@ -70,6 +74,7 @@ class Node:
     flow: bool = False
     anchor: str = ""
     items: list[Node] = field(default_factory=list)
+    target: Node | None = None
 
     def pairs(self) -> list[tuple[Node, Node]]:
         """Each key with its value, in the order of the file."""
@@ -78,15 +83,15 @@ class Node:
 
 @dataclass(frozen=True)
 class Tree:
-    """A whole file: its root, what each anchor marks, and the anchors that an alias points to."""
+    """A whole file: its root, and the nodes that an alias repeats."""
 
     root: Node
-    anchors: dict[str, Node]
-    aliased: frozenset[str]
+    repeated: frozenset[Node]
 
 
+@lru_cache(maxsize=16)
 def tree(text: str) -> Tree:
-    """Read a text.
+    """Read a text; nobody changes what comes back, so that the same text is read once.
 
     Raises
     ------
@@ -107,7 +112,7 @@ def tree(text: str) -> Tree:
 def _read(text: str) -> Tree | None:
     stack: list[Node] = []
     anchors: dict[str, Node] = {}
-    aliased: set[str] = set()
+    repeated: set[Node] = set()
     root: Node | None = None
     documents = 0
     for event in YAML(typ="safe", pure=True).parse(text):
@@ -126,18 +131,30 @@ def _read(text: str) -> Tree | None:
             if node is None:
                 continue
             if node.form == "alias":
-                aliased.add(node.text)
+                node.target = anchors.get(node.text)
+                if node.target is None or node.target in stack:
+                    raise EditError(f"*{node.text} repeats nothing that stands before it", "", "Write the value out.")
+                repeated.add(node.target)
             if node.anchor:
                 anchors[node.anchor] = node
             if stack:
                 stack[-1].items.append(node)
+                _place_empty(node, stack[-1], text)
             elif root is None:
                 root = node
             if node.form in ("keys", "list"):
                 stack.append(node)
             if len(stack) > say.DEEPEST:
                 raise EditError(f"the text is nested more than {say.DEEPEST} deep", "", "Count the brackets.")
-    return Tree(root, anchors, frozenset(aliased)) if root else None
+    return Tree(root, frozenset(repeated)) if root else None
+
+
+def _place_empty(node: Node, owner: Node, text: str) -> None:
+    """A value that is empty stands right behind its colon, before any remark."""
+    if node.form == "text" and node.start == node.end and owner.form == "keys" and len(owner.items) % 2 == 0:
+        colon = re.compile(r"[ \t]*:").match(text, owner.items[-2].end)
+        if colon and not node.anchor:
+            node.start = node.end = colon.end()
 
 
 def _node(event: Any, text: str) -> Node | None:

@@ -7,9 +7,9 @@ about.
 
 from __future__ import annotations
 
+import glob
 import hashlib
-import json
-import os
+import re
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -22,6 +22,7 @@ from tideover.design.edit import EditError, Where, replaced, span, value_at
 from tideover.design.messages import folded
 from tideover.design.read import examine_text
 from tideover.network import settle
+from tideover.web.journal import Edits, Journal
 from tideover.web.locks import Lock
 from tideover.web.merge import Merged, changes, key, merge
 
@@ -149,8 +150,9 @@ class Desk:
         self._theirs = ""
         self._disputed: tuple[Where, ...] = ()
         self._edits: tuple[str, str, int] = (text, text, 0)
+        self._judged: tuple[str | None, tuple[Fault, ...]] = (None, ())  # only to tell new faults from old ones
         folder = self._file.parent / ".tideover"
-        self._journal = folder / f"{self._file.name}.edits"
+        self._journal = Journal(self._file)
         self._guard = folder / f"{self._file.name}.lock"
         self.recovered = self._resume()
 
@@ -184,6 +186,11 @@ class Desk:
                 if any(_same_place(place, wanted) for place in step.places):
                     return Author(step.device, step.when)
         return None
+
+    def close(self) -> None:
+        """Let go of the build; unsaved edits stay in the journal for whoever opens it next."""
+        with self._lock:
+            self._journal.close()
 
     def faults(self) -> tuple[Fault, ...]:
         """Everything that is wrong with the text as edited."""
@@ -224,11 +231,13 @@ class Desk:
             except KeyError:
                 missing = EditError("does not exist in this file", "", "Somebody may have taken it out: look again.")
                 return Change(False, self.state, (self._fault(text, where, missing),))
-            before, after = self._faults(text), self._faults(edited)
+            judged, before = self._judged
+            before, after = before if judged == text else self._faults(text), self._faults(edited)
             refused = self._refused(edited, where, before, after)
             if refused:
                 return Change(False, self.state, refused)
             self._push(edited, frozenset({key(where)}), device)
+            self._judged = (edited, after)
             return Change(True, self.state, after)
 
     def undo(self) -> State:
@@ -264,6 +273,7 @@ class Desk:
                 return self.state
             text = self._text
             if text != self._saved or self._outside == "gone":
+                self._sweep()
                 try:
                     files.write_text(self._file, self._mark + text, last=self._unchanged)
                 except _Changed:
@@ -290,6 +300,8 @@ class Desk:
         with self._lock:
             if self._outside != "conflict":
                 return self.state
+            if keep == "theirs" and not self._theirs:
+                raise DeskError(f"{self._file.name} is no text any more, so that only ours can be kept.")
             found = merge(self._saved, self._text, self._theirs, keep)
             other = merge(self._saved, self._text, self._theirs, "theirs" if keep == "ours" else "ours")
             ours = self._text
@@ -309,7 +321,7 @@ class Desk:
             return None
 
     def _unchanged(self) -> None:
-        if _hash(self._raw()) != self._seen and self._outside != "gone":
+        if _hash(self._raw()) != ("" if self._outside == "gone" else self._seen):
             raise _Changed
 
     def _look(self) -> None:
@@ -373,43 +385,42 @@ class Desk:
 
     def _write_journal(self, text: str) -> None:
         with self._on_disk():
-            if text == self._saved:
-                self._journal.unlink(missing_ok=True)
-                return
-            self._folder()
-            content = {"tideover edits": 1, "base": self._saved, "text": text}
-            files.write_text(self._journal, json.dumps(content, ensure_ascii=False))
-
-    def _folder(self) -> None:
-        self._journal.parent.mkdir(exist_ok=True)
+            self._journal.write(self._saved, text)
 
     def _resume(self) -> bool:
-        """Take up the edits that an earlier server could not save."""
-        try:
-            found = json.loads(self._journal.read_text(encoding="utf-8"))
-            base, text = str(found["base"]), str(found["text"])
-        except FileNotFoundError:
-            return False
-        except (OSError, ValueError, KeyError, TypeError):
-            aside = self._journal.with_suffix(".edits-unreadable")
-            if self._journal.exists():
-                os.replace(self._journal, aside)
-            return False
-        if text == self._saved:
-            return False
+        """Take up the edits that earlier servers could not save; those that contradict ours wait for the next time."""
+        found = False
+        for number, edits in self._journal.left().items():
+            if edits.text in (edits.base, self._text):
+                self._journal.drop(number)
+                continue
+            if not found:
+                self._begin(edits)
+                found = True
+                continue
+            merged = merge(edits.base, edits.text, self._text)
+            if self._outside != "conflict" and not merged.disputed:
+                self._push(merged.text, self._places(self._text, merged.text), "")
+                self._journal.drop(number)
+        return found
+
+    def _begin(self, edits: Edits) -> None:
         disk, raw = self._saved, self._raw() or b""
-        places = self._places(base, text)
-        self._saved = base
-        self._steps = [_Step(base), _Step(text, places, "", self._now())]
+        self._saved = edits.base
+        self._steps = [_Step(edits.base), _Step(edits.text, self._places(edits.base, edits.text), "", self._now())]
         self._at, self._version = 1, 2
-        if disk != base:
-            self._seen = ""
-            found_merge = merge(base, text, disk)
-            if found_merge.disputed:
-                self._conflict(found_merge, disk, raw)
+        if disk != edits.base:
+            merged = merge(edits.base, edits.text, disk)
+            if merged.disputed:
+                self._conflict(merged, disk, raw)
             else:
-                self._adopt(disk, found_merge.text, raw)
-        return True
+                self._adopt(disk, merged.text, raw)
+
+    def _sweep(self) -> None:
+        """Remove what a server that was killed in the middle of writing left lying; nobody else writes now."""
+        for left in self._file.parent.glob(f".{glob.escape(self._file.name[:40])}.*"):
+            if re.fullmatch(r"[a-z0-9_]{8}", left.name.rpartition(".")[2]):
+                left.unlink(missing_ok=True)
 
     # --- helpers --------------------------------------------------------------------------------------
 

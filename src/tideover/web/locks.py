@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import os
 import sys
 import time
 from pathlib import Path
-from typing import IO
 
 WAIT = 10.0
 """How long one waits for another to finish a save. [s]"""
@@ -28,42 +29,55 @@ class Lock:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.stream: IO[bytes] | None = None
+        self.handle = -1
 
     def __enter__(self) -> Lock:
-        self.path.parent.mkdir(exist_ok=True)
-        stream = self.path.open("ab")
         until = time.monotonic() + WAIT
-        while not _taken(stream):
+        while not self.take():
             if time.monotonic() > until:
-                stream.close()
-                raise TimeoutError(None, "another program is saving it and does not finish")
+                raise TimeoutError(errno.ETIMEDOUT, "another program is saving it and does not finish")
             time.sleep(0.01)
-        self.stream = stream
         return self
 
     def __exit__(self, *_: object) -> None:
-        if self.stream:
+        self.release()
+
+    def take(self) -> bool:
+        """Take it without waiting, if nobody has it."""
+        self.path.parent.mkdir(exist_ok=True)
+        handle = os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o666)
+        if not _taken(handle):
+            os.close(handle)
+            return False
+        self.handle = handle
+        return True
+
+    def release(self) -> None:
+        """Let go; nothing happens when it is not held."""
+        handle, self.handle = self.handle, -1
+        if handle >= 0:
             with contextlib.suppress(OSError):
-                self.stream.close()
+                os.close(handle)
+
+    def __del__(self) -> None:
+        self.release()
 
 
 if sys.platform == "win32":
     import msvcrt
 
-    def _taken(stream: IO[bytes]) -> bool:
+    def _taken(handle: int) -> bool:
         try:
-            stream.seek(0)
-            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         except OSError:
             return False
         return True
 else:
     import fcntl
 
-    def _taken(stream: IO[bytes]) -> bool:
+    def _taken(handle: int) -> bool:
         try:
-            fcntl.flock(stream.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             return False
         return True
