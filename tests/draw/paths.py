@@ -9,8 +9,8 @@ from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
-
 from answers.builds import network
+
 from tideover.answers.flows import Flow, drawn
 from tideover.network import Network, Placed, load
 from tideover.parts import KINDS

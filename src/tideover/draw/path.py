@@ -91,8 +91,8 @@ def path(
         *(_wire(w, flow, most) for w in wires),
         *(_arrow(w, flow, most) for w in wires),
         *(circle(x, y, 3.6, "fig-dot") for _, (x, y) in placed.dots),
-        *_volts(placed, network, flow),
         *(_box(box, network, flow, marks, link) for box in placed.boxes.values()),
+        *_volts(placed, network, flow),
     ]
     return _document(placed, network, flow, body, drawn.boxes, link is not None, prefix)
 
@@ -306,13 +306,12 @@ def _level(box: Box, charge: float) -> list[Ink]:
 
 def _words(box: Box, item: Item, figure: str, status: str, left: float) -> list[Ink]:
     """Name, figure and mark; beside its ports where these have their voltages inside the box."""
-    more = f" + {len(item.parts) - 1}" if len(item.parts) > 1 else ""
     inside = box.width > 150.0
     x, anchor = (box.right - 8.0, "end") if inside else (box.x + (box.width + left) / 2, "middle")
     room = box.width - left - (80.0 if inside else 6.0)
     lines = 1 + bool(figure) + bool(status)
     y = box.y + box.height / 2 - 7.5 * (lines - 1) + 4.0
-    found = [text(x, y, shortened(item.name, room, TEXT, more), TEXT, "fig-name", anchor)]
+    found = [text(x, y, shortened(item.name, room, TEXT, item.more), TEXT, "fig-name", anchor)]
     if figure:
         y += 15.0
         found.append(text(x, y, figure, TEXT, "fig-figure", anchor))

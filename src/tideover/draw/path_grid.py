@@ -34,8 +34,7 @@ class Run:
         if low.last != high.first or high.first == high.last or low.first == low.last:
             return False
         ends = [[n for n, c in run.nets.items() if c == low.last] for run in (low, high)]
-        single = len(low.items[-1].side(True)) == 1 and len(high.items[0].side(False)) == 1
-        return single and len(ends[0]) == 1 and ends[0] == ends[1]
+        return len(ends[0]) == 1 and ends[0] == ends[1]
 
 
 @dataclass(frozen=True)
@@ -85,10 +84,11 @@ def grid(plan: Plan, down: bool) -> Grid:
     items = _turned(plan)
     layers = _layers(items, plan)
     runs, straight = _runs(items, plan.stacks)
-    column, trunk, count = _columns(items, plan, layers, straight, down)
+    main = _main(items, plan)
+    column, trunk, count = _columns(items, plan, layers, straight, main, down)
     for run in runs:
         _measure(run, column, trunk, straight)
-    _into_lanes(runs, _main(items, plan))
+    _into_lanes(runs, main)
     lane = {item.name: run.lane for run in runs for item in run.items}
     hung, cells = _hang(plan.stacks, runs, trunk, down)
     lanes = 1 + max([*lane.values(), *(L for _, L in cells)], default=0)
@@ -151,7 +151,6 @@ def _layers(items: tuple[Item, ...], plan: Plan) -> dict[Vertex, int]:
     every = list(dict.fromkeys([*every, *(("net", s.net) for s in plan.stacks)]))
     layer = {v: 0 if v[0] == "item" else 1 for v in every}
     ready, order = deque(v for v in every if not before[v]), []
-    first = set(ready)
     while ready:
         here = ready.popleft()
         order.append(here)
@@ -160,17 +159,31 @@ def _layers(items: tuple[Item, ...], plan: Plan) -> dict[Vertex, int]:
             before[there] -= 1
             if not before[there]:
                 ready.append(there)
-    adapters = {("item", i.name) for i in items if i.kind == "adapter"}
+    fed: set[Vertex] = {("item", i.name) for i in items if i.kind == "adapter"}
+    for here in order:
+        fed |= set(after[here]) if here in fed else set()
     for here in reversed(order):
-        if here in first and here not in adapters and after[here]:
+        if here not in fed and after[here]:  # what begins later, such as a pack, stands near to what it feeds
             layer[here] = min(layer[v] for v in after[here]) - 1
     return layer
 
 
 def _columns(
-    items: tuple[Item, ...], plan: Plan, layers: dict[Vertex, int], straight: frozenset[int], down: bool
+    items: tuple[Item, ...],
+    plan: Plan,
+    layers: dict[Vertex, int],
+    straight: frozenset[int],
+    main: set[str],
+    down: bool,
 ) -> tuple[dict[str, int], dict[int, int], int]:
-    """Numbers of the columns: one for all boxes of a layer, one for all its straight lines, one for each trunk."""
+    """Numbers of the columns: one for all boxes of a layer, one for all its straight lines, one for each trunk.
+
+    Trunks of one layer: those of the main way first, so that its boxes can share a lane.
+    """
+    ways: dict[int, int] = defaultdict(int)
+    for item in items:
+        for net in {p.net for p in item.ports}:
+            ways[net] += item.name in main
     stacks: dict[int, int] = defaultdict(int)
     for stack in plan.stacks:
         stacks[stack.net] += 1
@@ -180,7 +193,7 @@ def _columns(
     for layer in sorted(set(layers.values())):
         here = [v[1] for v, at in layers.items() if at == layer]
         names = [v for v in here if isinstance(v, str)]
-        nets = [v for v in here if isinstance(v, int)]
+        nets = sorted((v for v in here if isinstance(v, int)), key=lambda net: ways[net] < 2)
         if names:
             column |= dict.fromkeys(names, count)
             count += 1

@@ -60,6 +60,11 @@ class Item:
     ports: tuple[Port, ...]
     grounds: tuple[tuple[str, str], ...]
 
+    @property
+    def more(self) -> str:
+        """What a folded run adds to its name: how many follow its first part."""
+        return f" + {len(self.parts) - 1}" if len(self.parts) > 1 else ""
+
     def side(self, right: bool) -> tuple[Port, ...]:
         """Ports at one side, in order from the top."""
         return tuple(p for p in self.ports if p.right == right)

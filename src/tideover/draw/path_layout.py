@@ -85,9 +85,14 @@ class _Placing:
 
     def tall(self, item: Item) -> float:
         """Height of a box. [px]"""
-        ports = max(len(item.side(True)), len(item.side(False)))
+        ports = max(len(item.side(True)), len(item.side(False))) // 2
         least = TALL if any(name in self.marked for name in item.parts) else HEIGHT
-        return max(least, PITCH * ports + 12.0 if ports > 1 else 0.0)
+        return max(least, 2 * PITCH * ports + 12.0 if ports else 0.0)
+
+    def offset(self, item: Item, port: Port) -> float:
+        """Of a port from the middle of its side, in steps: one port is always right there."""
+        side = item.side(port.right)
+        return float(side.index(port) - (len(side) - 1) // 2)
 
     def trunk(self, net: int, along: float, ends: list[tuple[float, Terminal]], turned: bool) -> None:
         """Lines along a trunk between its joins, and dots where three lines meet."""
@@ -118,8 +123,11 @@ class _Across(_Placing):
             self._straight(net) if net in self.grid.straight else self._node(net)
         high = max([b.bottom for b in self.boxes.values()], default=0.0)
         rail = high + LANE_GAP - 8.0
-        dropped = [x for item, column, lane in self._ends() for x in self._ground(item, column, lane, rail)]
-        span = (min(dropped), max(dropped), rail) if len(dropped) > 1 else None
+        ends = self._ends()
+        free = {item.name for item, column, lane in ends if self._reaches(item, column, lane)}
+        free = free if len(free) > 1 else set()
+        dropped = [x for item, _, _ in ends for x in self._ground(item, rail if item.name in free else 0.0)]
+        span = (min(dropped), max(dropped), rail) if dropped else None
         width = max(self.right + EDGE, 120.0)
         return Layout(
             width, (rail + 18.0 if span else high + 2 * MARK), self.boxes, tuple(self.wires), tuple(self.dots),
@@ -165,11 +173,8 @@ class _Across(_Placing):
 
     def _port(self, item: Item, port: Port) -> Point:
         box = self.boxes[item.name]
-        side = item.side(port.right)
-        return (
-            box.right if port.right else box.x,
-            box.y + box.height / 2 + PITCH * (side.index(port) - (len(side) - 1) / 2),
-        )
+        x = box.right if port.right else box.x
+        return x, box.y + box.height / 2 + PITCH * self.offset(item, port)
 
     def _straight(self, net: int) -> None:
         (a, first), (b, second) = sorted(self.pins[net], key=lambda pin: not pin[1].right)
@@ -197,7 +202,9 @@ class _Across(_Placing):
             self.wires.append(Wire(net, ((port.part, port.terminal),), way))
             ends.append((branch, (port.part, port.terminal)))
         self.trunk(net, x, ends, False)
-        self.labels.append(Label(net, x, min(at for at, _ in ends) - 9.0, "middle"))
+        high = min(at for at, _ in ends)
+        low = any(self._port(i, p)[1] == high and self.offset(i, p) > 0.0 for i, p in self.pins[net])
+        self.labels.append(Label(net, x + 8.0, high + 17.0, "start") if low else Label(net, x, high - 9.0, "middle"))
 
     def _stack(self, hung: Hung) -> Point:
         """Boxes of a stack with the lines between them; where it begins."""
@@ -220,31 +227,31 @@ class _Across(_Placing):
             ends.append((hung.stack.items[-1], hung.column, hung.lane + len(hung.stack.items) - 1))
         return ends
 
-    def _reaches(self, item: Item) -> bool:
-        """Whether a box is joined to the line of the return itself: an end of the way, or what hangs from a node.
+    def _reaches(self, item: Item, column: int, lane: int) -> bool:
+        """Whether a box is joined to the line of the return itself: an end or what hangs, with nothing below.
 
         The others only let the current of their controller out there, or what a converter draws less than it gives.
         """
-        return item.kind in ENDS or any(item is hung.stack.items[-1] for hung in self.grid.hung)
+        ends = item.kind in ENDS or any(item is hung.stack.items[-1] for hung in self.grid.hung)
+        return ends and not any((column, n) in self.grid.taken for n in range(lane + 1, self.grid.lanes))
 
-    def _ground(self, item: Item, column: int, lane: int, rail: float) -> list[float]:
-        """Lines from a box to the return: down to its line where the way is free, to a mark of its own elsewhere."""
+    def _ground(self, item: Item, rail: float) -> list[float]:
+        """Lines from a box to the return: down to its line at `rail`, or to a mark of its own when that is 0."""
         box, count = self.boxes[item.name], len(item.grounds)
-        free = self._reaches(item) and not any((column, n) in self.grid.taken for n in range(lane + 1, self.grid.lanes))
         found = []
         for k, terminal in enumerate(item.grounds):
             x = box.x + box.width / 2 + PITCH * (k - (count - 1) / 2)
-            end = (x, rail if free else box.bottom + MARK)
+            end = (x, rail or box.bottom + MARK)
             self.wires.append(Wire(0, (terminal,), ((x, box.bottom), end)))
-            found += [x] if free else []
-            if not free:
+            found += [x] if rail else []
+            if not rail:
                 self.returns.append(Return(end, False))
         return found
 
 
 def wide(item: Item) -> float:
     """Width that a box asks for. [px]"""
-    return min(max(breadth(item.name, TEXT) + 11.0, NARROW), WIDE)
+    return min(max(breadth(item.name + item.more, TEXT) + 11.0, NARROW), WIDE)
 
 
 class _Down(_Across):
@@ -295,9 +302,8 @@ class _Down(_Across):
 
     def _port(self, item: Item, port: Port) -> Point:
         box = self.boxes[item.name]
-        side = item.side(port.right)
-        pitch = min(2 * PITCH, (box.width - 12.0) / max(len(side) - 1, 1))
-        x = box.x + box.width / 2 + pitch * (side.index(port) - (len(side) - 1) / 2)
+        pitch = min(2 * PITCH, (box.width / 2 - 6.0) / max(len(item.side(port.right)) // 2, 1))
+        x = box.x + box.width / 2 + pitch * self.offset(item, port)
         return x, box.bottom if port.right else box.y
 
     def _line(self, net: int) -> None:

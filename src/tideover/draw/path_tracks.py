@@ -60,7 +60,7 @@ def tracks(places: Grid, marked: Collection[str]) -> Layout:
         x = EDGE + pitch * (count - 1 - track[net]) + 2.0
         for k, (at, terminal) in enumerate(ends):
             wires.append(Wire(net, (terminal,), ((left, at), (x, at))))
-            labels.append(Label(net, left + 5.0, at + 4.0, "start"))
+            labels.append(Label(net, left + 16.0, at + 4.0, "start"))
             if 0 < k < len(ends) - 1:
                 dots.append((net, (x, at)))
         for k, (low, high) in enumerate(itertools.pairwise(ends)):
