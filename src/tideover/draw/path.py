@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from tideover.answers.base import STATUSES, worst
 from tideover.answers.flows import Flow
+from tideover.answers.flows import drawn as drawn_parts
 from tideover.draw.path_items import Item, plan
 from tideover.draw.path_layout import layout
 from tideover.draw.path_types import TEXT, Box, Layout, Point, Wire
@@ -86,15 +87,19 @@ def path(
     placed = layout(drawn, down, frozenset(marks))
     most = fullest([flow]) if full is None else full
     wires = sorted(placed.wires, key=lambda w: _rank(_amperes(w, flow)))
+    told = {part.name: _told(part, network, flow) for part in drawn_parts(network)}
     body = [
         *_rail(placed),
         *(_wire(w, flow, most) for w in wires),
         *(_arrow(w, flow, most) for w in wires),
         *(circle(x, y, 3.6, "fig-dot") for _, (x, y) in placed.dots),
-        *(_box(box, network, flow, marks, link) for box in placed.boxes.values()),
+        *(_box(box, network, flow, told, marks, link) for box in placed.boxes.values()),
         *_volts(placed, network, flow),
     ]
-    return _document(placed, network, flow, body, drawn.boxes, link is not None, prefix)
+    title = f"Power path of {network.title}: {flow.state}"
+    about = [flow.note] if flow.note else []
+    about += [f"{name}: {', '.join(said) or 'no numbers'}." for name, said in told.items()]
+    return _document(placed, title, " ".join(about), body, link is not None, prefix)
 
 
 def fullest(flows: Iterable[Flow]) -> float:
@@ -102,15 +107,8 @@ def fullest(flows: Iterable[Flow]) -> float:
     return max([FAINT, *(abs(i) for flow in flows for i in flow.terminals.values() if i is not None)])
 
 
-def _document(
-    placed: Layout, network: Network, flow: Flow, body: list[Ink], items: tuple[Item, ...], linked: bool, prefix: str
-) -> Ink:
-    title = f"Power path of {network.title}: {flow.state}"
-    about = [flow.note] if flow.note else []
-    for item in items:
-        for name in item.parts:
-            about.append(f"{name}: {', '.join(_told(network.part(name), network, flow)) or 'no numbers'}.")
-    inside = (element("title", title, id=f"{prefix}-title"), element("desc", " ".join(about), id=f"{prefix}-about"))
+def _document(placed: Layout, title: str, about: str, body: list[Ink], linked: bool, prefix: str) -> Ink:
+    inside = (element("title", title, id=f"{prefix}-title"), element("desc", about, id=f"{prefix}-about"))
     return Ink(
         element(
             "svg",
@@ -244,7 +242,8 @@ def _figure(item: Item, network: Network, flow: Flow) -> str:
     if amperes < STILL:
         return "0 A"
     watts = [flow.watts.get(name) for name in item.parts]
-    return "" if any(w is None for w in watts) else show(sum(w for w in watts if w is not None), "W")
+    total = sum(w for w in watts if w is not None)
+    return "" if None in watts else show(total, "W", 3 if abs(total) >= 0.1 else 2)
 
 
 def _told(part: Placed, network: Network, flow: Flow) -> list[str]:
@@ -271,13 +270,18 @@ def _told(part: Placed, network: Network, flow: Flow) -> list[str]:
 
 
 def _box(
-    box: Box, network: Network, flow: Flow, marks: Mapping[str, str], link: Callable[[str], str] | None
+    box: Box,
+    network: Network,
+    flow: Flow,
+    texts: Mapping[str, list[str]],
+    marks: Mapping[str, str],
+    link: Callable[[str], str] | None,
 ) -> Ink:
     item = box.item
     part = network.part(item.parts[0])
     given = [marks[name] for name in item.parts if name in marks]
     status = worst(given) if given else ""
-    told = _told(part, network, flow) if len(item.parts) == 1 else [f"{len(item.parts)} parts in series"]
+    told = texts[part.name] if len(item.parts) == 1 else [f"{len(item.parts)} parts in series"]
     names = ", ".join(item.parts)
     spoken = ", ".join((*item.parts, *told, *([status] if status else [])))
     kind = part.kind.name if len(item.parts) == 1 else "in series"

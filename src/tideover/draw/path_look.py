@@ -16,14 +16,14 @@ PATH_LOOK = (
 .fig-path .fig-tight .fig-box{stroke:var(--amber,#8a5a00);stroke-width:2}
 .fig-path .fig-fails .fig-box{stroke:var(--brick,#a3261c);stroke-width:2.4}
 .fig-path .fig-open .fig-box{stroke:var(--slate,#66727a);stroke-width:1.2}
-.fig-path .fig-level{fill:var(--sea2,#cfe6e4);stroke:none}
+.fig-path .fig-level{fill:var(--sea,#0b6e75);stroke:none}
 .fig-path .fig-brim{fill:none;stroke:var(--sea,#0b6e75);stroke-width:1}
 .fig-path .fig-fold{fill:none;stroke:var(--soft,#5c6b73);stroke-width:1}
 .fig-path .fig-live{fill:none;stroke:var(--sea,#0b6e75);stroke-linejoin:round;stroke-linecap:round}
 .fig-path .fig-idle{fill:none;stroke:var(--slate,#66727a);stroke-width:1.3;stroke-dasharray:3 3}
 .fig-path .fig-blank{fill:none;stroke:var(--slate,#66727a);stroke-width:1.3}
 .fig-path .fig-return{fill:none;stroke:var(--soft,#5c6b73);stroke-width:1.6;stroke-linecap:round}
-.fig-path .fig-back{stroke:var(--soft,#5c6b73)}
+.fig-path .fig-back{stroke:var(--soft,#5c6b73);stroke-linecap:butt}
 .fig-path .fig-arrow{fill:var(--sea,#0b6e75);stroke:var(--paper,#fbfaf6);stroke-width:.8}
 .fig-path .fig-arrow.fig-back{fill:var(--soft,#5c6b73);stroke:var(--paper,#fbfaf6)}
 .fig-path .fig-dot{fill:var(--ink,#16262e);stroke:var(--paper,#fbfaf6);stroke-width:1}
@@ -35,6 +35,6 @@ PATH_LOOK = (
 .fig-path a{cursor:pointer}
 .fig-path a:hover .fig-box,.fig-path a:focus-visible .fig-box{stroke-width:3}
 .fig-path a:focus-visible{outline:2px solid var(--sea,#0b6e75);outline-offset:2px}
-@media print{.fig-path .fig-level{fill:none}.fig-path a{cursor:auto}}
+@media print{.fig-path a{cursor:auto}}
 """
 )
