@@ -17,6 +17,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from html import escape as _escape
 from typing import NamedTuple
 
@@ -139,13 +140,20 @@ def element(tag: str, *children: str, **attributes: str | float | None) -> Ink:
         raise ValueError(f"{tag!r} is no element of a drawing.")
     said = []
     for key, value in attributes.items():
-        name = key.rstrip("_").replace("_", "-")
-        if not _KEY.fullmatch(name) or name.lower().startswith("on") or name.lower() in ("href", "style"):
-            raise ValueError(f"{name!r} is no attribute of a drawing.")
+        name = _attribute(key)
         if value is not None:
             said.append(f' {name}="{escape(value) if isinstance(value, str) else number(value)}"')
     inside = "".join(child if isinstance(child, Ink) else escape(child) for child in children)
     return Ink(f"<{tag}{''.join(said)}>{inside}</{tag}>" if inside else f"<{tag}{''.join(said)}/>")
+
+
+@lru_cache(maxsize=256)
+def _attribute(key: str) -> str:
+    """Name of an attribute from that of an argument; ValueError for one that a drawing has no use for."""
+    name = key.rstrip("_").replace("_", "-")
+    if not _KEY.fullmatch(name) or name.lower().startswith("on") or name.lower() in ("href", "style"):
+        raise ValueError(f"{name!r} is no attribute of a drawing.")
+    return name
 
 
 def _stacked(*children: str) -> Ink:
