@@ -216,24 +216,10 @@ def _noun(dimension: Dimension) -> str:
     return next(nouns, "a value of another kind")
 
 
-def noun(unit: str) -> str:
-    """What a unit measures, for the name of an axis; nothing for a plain number.
-
-    Examples
-    --------
-    >>> noun("V"), noun("K"), noun("%"), noun("")
-    ('voltage', 'temperature', 'share', '')
-    """
-    if unit in ("", "%"):
-        return "share" if unit else ""
-    spoken = _spoken(unit)[0]
-    return spoken.partition(" ")[2] if spoken.startswith(("a ", "an ")) else spoken
-
-
 def expectation(unit: str, example: str = "") -> str:
     """Say what is expected, without the full stop: ``A charge is expected, such as "2.5 Ah"``."""
-    words, usual = _spoken(unit)
-    return f'{words[0].upper()}{words[1:]} is expected, such as "{example or usual}"'
+    noun, usual = _spoken(unit)
+    return f'{noun[0].upper()}{noun[1:]} is expected, such as "{example or usual}"'
 
 
 def usual(unit: str) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from tideover.draw.svg import breadth
 from tideover.quantity import ZERO_CELSIUS, show
 
 FLAT = 1e-9
@@ -24,6 +25,20 @@ CHARGE_FROM, ENERGY_FROM = 3.6, 180.0
 """From here charge is read in ampere-hours and energy in watt-hours. [C], [J]"""
 CLOCK_FROM = 120.0
 """From here time is read in minutes, hours, days. [s]"""
+NOUNS = {
+    "V": "voltage",
+    "A": "current",
+    "W": "power",
+    "J": "energy",
+    "C": "charge",
+    "K": "temperature",
+    "s": "time",
+    "%": "share",
+    "ohm": "resistance",
+    "F": "capacitance",
+    "A^2 s": "integral of the current squared",
+}
+"""What an axis shows, by its SI unit; nothing where the unit says nothing."""
 MOST = 9
 """Ticks of a wide axis."""
 
@@ -83,7 +98,19 @@ def ticks(low: float, high: float, unit: str, most: int) -> list[float]:
         first, last = math.ceil(a / step - slack), math.floor(b / step + slack)
         if 1 <= last - first < most:
             break
-    return [min(max(zero + k * step * scale, low), high) for k in range(first, last + 1)]
+        if last - first >= most and parts > most + 1:  # no round step gives the wanted number: leave some out
+            break
+    skip = -(-(last - first + 1) // most)
+    return [min(max(zero + k * step * scale, low), high) for k in range(first, last + 1, skip)]
+
+
+def marked(low: float, high: float, unit: str, most: int) -> tuple[tuple[float, ...], tuple[str, ...]]:
+    """Ticks and their words; one whose words say no more than those before it is left out."""
+    places = ticks(low, high, unit, most)
+    said: dict[str, float] = {}
+    for place, name in zip(places, labels(places, unit)):
+        said.setdefault(name, place)
+    return tuple(said.values()), tuple(said)
 
 
 def labels(places: Sequence[float], unit: str) -> list[str]:
@@ -92,7 +119,7 @@ def labels(places: Sequence[float], unit: str) -> list[str]:
         return []
     zero, scale = _reading(min(places), max(places), unit)
     step = min((b - a for a, b in pairwise(places)), default=abs(places[0]) or 1.0) / scale
-    for digits in range(2, 10):
+    for digits in range(2, 16):
         if all(abs(float(f"{(v - zero) / scale:.{digits - 1}e}") - (v - zero) / scale) < 1e-3 * step for v in places):
             break
     return [show(v, unit, digits) for v in places]
@@ -103,6 +130,17 @@ def decades(low: float, high: float, most: int) -> list[float]:
     first, last = math.ceil(math.log10(low) - 1e-9), math.floor(math.log10(high) + 1e-9)
     step = max(math.ceil((last - first + 1) / max(most, 1)), 1)
     return [10.0**k for k in range(first, last + 1, step)]
+
+
+def spots(made: Axis, size: float, left: float, right: float) -> list[tuple[float, float]]:
+    """Middle and half the breadth of the words below each tick, kept between two sides. [px]"""
+    halves = [breadth(said, size) / 2.0 for said in made.labels]
+    return [(min(max(made.at(t), left + half), right - half), half) for t, half in zip(made.ticks, halves)]
+
+
+def roomy(found: Sequence[tuple[float, float]], size: float) -> bool:
+    """Whether words at such places keep apart."""
+    return all(a + wide + other + 0.8 * size <= b for (a, wide), (b, other) in pairwise(found))
 
 
 def _reading(low: float, high: float, unit: str) -> tuple[float, float]:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from tideover.answers.base import FAILS, HOLDS
 from tideover.draw import axis
-from tideover.draw.figure import cut, framed, listed, mark, type_size, words
-from tideover.draw.ranges import scale
+from tideover.draw.figure import TOO_LARGE, cut, framed, listed, mark, type_size, words
+from tideover.draw.ranges import MARGIN, scale
 from tideover.draw.svg import Ink, breadth, line
 from tideover.quantity import show
 
@@ -46,7 +46,9 @@ def calendar(outages: Sequence[Outage], lasts: float, *, title: str, width: floa
         How long the pack carries the load: a line across. [s]
     """
     size = type_size(width)
-    known = [o for o in outages if math.isfinite(o.begins) and math.isfinite(o.lasts) and o.lasts > 0.0]
+    known = [o for o in outages if abs(o.begins) < TOO_LARGE and 0.0 < o.lasts < TOO_LARGE]
+    lasts = lasts if lasts < TOO_LARGE else axis.YEAR
+    reach = reach if reach and 0.0 < reach < TOO_LARGE else None
     lengths = [o.lasts for o in known] + [60.0, 3600.0] + ([reach] if reach else [])
     low, high = min(SHORTEST, *lengths) / 1.5, max(lengths) * 2.0
     names = [(m, show(m, "s")) for m in MARKS if low <= m <= high]
@@ -104,10 +106,10 @@ def _months(lasts: float, start: float, end: float, base: float, size: float, wi
         name = "month, the first and the last the coldest"
     else:
         x = scale(0.0, lasts, "s", (start, end), size)
-        for tick, said in zip(x.ticks, x.labels):
-            at, half = round(x.at(tick), 1), breadth(said, size) / 2.0
+        for tick, said, (middle, _) in zip(x.ticks, x.labels, axis.spots(x, size, start - MARGIN, end + MARGIN)):
+            at = round(x.at(tick), 1)
             out.append(line(at, base, at, base + 4.0, "fig-axis"))
-            out.append(words(min(at, width - half), base + 1.4 * size, said, size, "fig-soft", "middle"))
+            out.append(words(middle, base + 1.4 * size, said, size, "fig-soft", "middle"))
         name = "time since the log begins"
     out.append(words((start + end) / 2.0, base + 2.8 * size, name, size, "fig-soft", "middle"))
     return out

@@ -5,27 +5,30 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from tideover.answers.base import Series
 from tideover.draw import axis
 from tideover.draw.axis import Axis
-from tideover.draw.figure import TOO_LARGE, apart, cut, framed, listed, type_size, words
+from tideover.draw.figure import TOO_LARGE, TOO_SMALL, apart, cut, framed, listed, type_size, words
 from tideover.draw.look import HANDY, LINES, WIDE
 from tideover.draw.svg import Ink, Size, breadth, circle, element, line, rect
 from tideover.draw.thin import Point, route, thinned
-from tideover.quantity import noun, show
+from tideover.quantity import show
 
 Pieces = Sequence[Sequence[Point]]
 """A curve, in pieces between values that are not known."""
 AT_ENDS = 0.3
 """Labels stand at the ends of their curves where they take no more than this share of the width."""
+EARLY = 0.25
+"""They do so only if no curve ends earlier than this share of the axis before its end."""
 LEGEND = 26.0
 """Length of a curve's sample in the legend. [px]"""
 MOST_BYTES = 20_000
 """What all curves of a chart may take together."""
 BYTES = 12
 """What a point takes at most."""
+BEYOND = 10.0
+"""So far words below the axis may stand beyond its end. [px]"""
 PAD = 0.05
 """Of the height, beyond the highest and the lowest value."""
 MOST_DOTS = 200
@@ -104,6 +107,8 @@ def chart(
     names = [s.name for s in like]
     room = max(breadth(name, size) for name in names) + LEGEND + 14.0
     ends = len(like) > 1 and width >= HANDY and room <= AT_ENDS * width and len(like) * 1.3 * size <= height / 2.0
+    last = [pieces[-1][-1][0] for pieces in curves if pieces]
+    ends = ends and not log and min(last) >= x_high - EARLY * (x_high - x_low)
     legend, head = _legend(names, width, size) if len(like) > 1 and not ends else ([], 0.0)
     top = head + (3.2 if any(m.x is not None for m in lines) else 1.9) * size
     base = head + height - (2.0 if steps else 3.5) * size
@@ -114,7 +119,7 @@ def chart(
     body = [
         *_bands(bands, x, y),
         *_grid(x, y, size),
-        words(0.0, head + 1.1 * size, noun(y_unit), size, "fig-soft"),
+        words(0.0, head + 1.1 * size, axis.NOUNS.get(y_unit, ""), size, "fig-soft"),
         *legend,
         *_curves(curves, x, y),
         *_lines(lines, x, y),
@@ -136,11 +141,15 @@ def _known(one: Series) -> list[list[Point]]:
     """What can be drawn, in pieces between values that are not known."""
     pieces: list[list[Point]] = [[]]
     for x, y in zip(one.x, one.y):
-        if abs(x) < TOO_LARGE and abs(y) < TOO_LARGE and (not one.log or x > 0.0 < y):
-            pieces[-1].append((float(x), float(y)))
+        if abs(x) < TOO_LARGE and abs(y) < TOO_LARGE and (not one.log or x > TOO_SMALL < y):
+            pieces[-1].append((_seen(x), _seen(y)))
         elif pieces[-1]:
             pieces.append([])
     return [piece for piece in pieces if piece]
+
+
+def _seen(value: float) -> float:
+    return float(value) if abs(value) > TOO_SMALL else 0.0
 
 
 def _told(one: Series, pieces: Pieces) -> str:
@@ -179,8 +188,7 @@ def upright(low: float, high: float, unit: str, log: bool, top: float, base: flo
         return _decades(low, high, unit, (base, top), most)
     pad = PAD * (high - low)
     low, high = (0.0 if 0.0 <= low <= pad else low - pad), (0.0 if -pad <= high <= 0.0 else high + pad)
-    ticks = axis.ticks(low, high, unit, most)
-    return Axis(low, high, base, top, tuple(ticks), tuple(axis.labels(ticks, unit)))
+    return Axis(low, high, base, top, *axis.marked(low, high, unit, most))
 
 
 def _decades(low: float, high: float, unit: str, ends: tuple[float, float], most: int) -> Axis:
@@ -197,10 +205,8 @@ def across(low: float, high: float, unit: str, log: bool, ends: tuple[float, flo
         if log:
             made = _decades(low, high, unit, ends, most)
         else:
-            ticks = axis.ticks(low, high, unit, most)
-            made = Axis(low, high, start, end, tuple(ticks), tuple(axis.labels(ticks, unit)))
-        spots = [(made.at(t), breadth(said, size)) for t, said in zip(made.ticks, made.labels)]
-        if all(a + (wa + wb) / 2.0 + 0.8 * size <= b for (a, wa), (b, wb) in pairwise(spots)):
+            made = Axis(low, high, start, end, *axis.marked(low, high, unit, most))
+        if axis.roomy(axis.spots(made, size, 0.0, end + BEYOND), size):
             return made
     return Axis(made.low, made.high, start, end, made.ticks[:1], made.labels[:1], log)
 
@@ -220,11 +226,9 @@ def _grid(x: Axis, y: Axis, size: float) -> list[Ink]:
         at = round(y.at(tick), 1)
         out.append(line(x.start, at, x.end, at, "fig-grid"))
         out.append(words(x.start - 6.0, at + 0.36 * size, said, size, "fig-soft", "end"))
-    for tick, said in zip(x.ticks, x.labels):
+    for tick, said, (spot, _) in zip(x.ticks, x.labels, axis.spots(x, size, 0.0, x.end + BEYOND)):
         at = round(x.at(tick), 1)
         out.append(line(at, y.start, at, y.start + 4.0, "fig-axis"))
-        half = breadth(said, size) / 2.0
-        spot = min(max(at, half), x.end + 10.0 - half)
         out.append(words(spot, y.start + 1.4 * size, said, size, "fig-soft", "middle"))
     out.append(line(x.start, y.start, x.end, y.start, "fig-axis"))
     return out
@@ -284,11 +288,14 @@ def _lines(lines: Sequence[Mark], x: Axis, y: Axis) -> list[Ink]:
 
 
 def _curves(curves: Sequence[Pieces], x: Axis, y: Axis) -> list[Ink]:
-    """Curves, the first on top; as many columns as all of them together may take bytes."""
+    """Curves, the first at the bottom, so that dashes show where they run together.
+
+    Each gets as many columns as all together may take bytes.
+    """
     count = max(sum(len(c) for c in curves), 1)
     columns = max(min(int(x.end - x.start), MOST_BYTES // (BYTES * 4 * count)), 4)
     out = []
-    for k, pieces in reversed(list(enumerate(curves))):
+    for k, pieces in enumerate(curves):
         data, dots = "", []
         for piece in pieces:
             points = [(x.at(a), y.at(b)) for a, b in piece]
@@ -318,7 +325,7 @@ def _legend(names: Sequence[str], width: float, size: float) -> tuple[list[Ink],
         out.append(line(at, base - 0.35 * size, at + LEGEND, base - 0.35 * size, f"fig-line fig-l{k % LINES}"))
         out.append(words(at + LEGEND + 6.0, base, said, size))
         at += long
-    return out, row * 1.45 * size if names else 0.0
+    return out, (row * 1.45 + 0.5) * size if names else 0.0
 
 
 def _ends(names: Sequence[str], curves: Sequence[Pieces], x: Axis, y: Axis, size: float) -> list[Ink]:

@@ -9,8 +9,8 @@ from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT
 from tideover.draw.look import HANDY, SIZE, SMALL
 from tideover.draw.svg import Ink, breadth, circle, element, number, outline, stacked, text
 
-TOO_LARGE = 1e200
-"""No figure shows values past this; they count as not known."""
+TOO_LARGE, TOO_SMALL = 1e15, 1e-15
+"""No figure shows values past the one, in SI: they count as not known; smaller than the other they count as 0."""
 
 
 def type_size(width: float) -> float:
@@ -35,7 +35,8 @@ def framed(width: float, height: float, *body: str, title: str, about: str) -> I
     markup : Ink
         One ``svg`` element; the same input gives the same bytes. [-]
     """
-    name = f"fig-{crc32(f'{title}|{about}|{width}|{height}|{len(body)}'.encode('utf-8', 'replace')):08x}"
+    content = "|".join((title, about, f"{width} {height}", *body))
+    name = f"fig-{crc32(content.encode('utf-8', 'replace')):08x}"
     return element(
         "svg",
         stacked(element("title", title, id=f"{name}-t"), element("desc", about, id=f"{name}-d"), *body),

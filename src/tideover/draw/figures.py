@@ -6,11 +6,12 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 
-from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Answer, Finding, Series, Table, judged
+from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Answer, Finding, Series, Table, judged, worst
 from tideover.answers.rides import LOSS
-from tideover.draw.heat import parts
 from tideover.draw.calendar import Outage, calendar
 from tideover.draw.chart import Band, Mark, chart
+from tideover.draw.figure import TOO_LARGE
+from tideover.draw.heat import parts
 from tideover.draw.look import WIDE
 from tideover.draw.margin import drawable, margins
 from tideover.draw.ranges import Range, ranges
@@ -65,8 +66,8 @@ def _column(table: Table, name: str) -> int | None:
 
 
 def _number(value: object) -> float | None:
-    """A finite number, or None."""
-    good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    """A number that can be drawn, or None."""
+    good = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < TOO_LARGE
     return float(value) if good else None  # type: ignore[arg-type]
 
 
@@ -175,12 +176,18 @@ def _outage(answer: Answer, written: Answer | None, width: float) -> Iterable[In
     bears, events = _table(answer, "What the load bears"), _table(answer, "Events")
     bands: list[Band] = []
     lines: list[Mark] = []
+    levels: list[tuple[str, float, float]] = []
     if bears is not None:
-        levels = [(str(name), float(volts), float(time)) for name, volts, time in bears.rows]
+        levels = [
+            (str(name), volts, _number(time) or 0.0)
+            for name, bound, time in bears.rows
+            if (volts := _number(bound)) is not None
+        ]
+    if len(levels) > 1:
         high = levels[0][1]
         low = levels[1][1]
         bands.append(Band("window", low, high))
-        reached = min(y for s in answer.series for y in s.y if math.isfinite(y))
+        reached = min((y for s in answer.series for y in s.y if math.isfinite(y)), default=math.inf)
         for (_, upper, allowed), (_, lower, _) in pairwise(levels[1:]):
             if reached < upper:
                 bands.append(Band(f"for at most {show(allowed, 's')}", lower, upper, look="warn"))
@@ -188,9 +195,9 @@ def _outage(answer: Answer, written: Answer | None, width: float) -> Iterable[In
             bands.append(Band("never", None, levels[-1][1], look="harm"))
     if events is not None:
         lines += [
-            Mark("mains lost" if what == "is lost" else "mains back", x=float(at) + LOSS)
+            Mark("mains lost" if what == "is lost" else "mains back", x=after + LOSS)
             for at, part, what, *_ in events.rows
-            if part == "mains"
+            if part == "mains" and (after := _number(at)) is not None
         ]
     title = "Voltage at the load in the worst outage"
     about = events.title.partition(": ")[2] + "." if events is not None else ""
@@ -203,8 +210,11 @@ def _runtimes(answer: Answer, written: Answer | None, width: float) -> Iterable[
     if table is None:
         return
     limit = next((f.limit for f in answer.findings if f.quantity == "runtime at mean load" and f.limit), None)
+    status = {
+        f.state.removeprefix("on pack, "): f.status for f in answer.findings if f.quantity == "runtime at mean load"
+    }
     bars = [
-        Bar(str(row[0]), value, look="bar" if limit is None or value >= limit else "fails")
+        Bar(str(row[0]), value, look=_look(status.get(str(row[0]), HOLDS)))
         for row in table.rows
         if (value := _number(row[1])) is not None
     ]
@@ -290,7 +300,11 @@ def _drains(answer: Answer, written: Answer | None, width: float) -> Iterable[In
 def _heat(answer: Answer, written: Answer | None, width: float) -> Iterable[Ink]:
     table = _table(answer, "Temperatures in a room")
     if table is not None:
-        yield parts(table, title=f"{table.title}: from the coolest state to the worst corner", width=width)
+        status: dict[str, str] = {}
+        for f in answer.findings:
+            if f.quantity == "temperature":
+                status[f.subject] = worst((f.status, status.get(f.subject, HOLDS)))
+        yield parts(table, status, title=table.title, width=width)
     if answer.series:
         title = "Temperatures through a day with a run and a recharge"
         yield chart(answer.series, title=title, width=width, height=240.0)
@@ -300,8 +314,8 @@ def _ratings(answer: Answer, written: Answer | None, width: float) -> Iterable[I
     table = _table(answer, "How much of each rating is used")
     if table is not None:
         bars = [
-            Bar(f"{part}, {reading}", share, f"{worst} of {rating}", _look(str(status)))
-            for part, reading, worst, rating, used, status, *_ in table.rows
+            Bar(f"{part}, {reading}", share, f"{seen} of {rating}", _look(str(status)))
+            for part, reading, seen, rating, used, status, *_ in table.rows
             if (share := _number(used)) is not None
         ]
         title = "How much of what the derating leaves is used"
@@ -395,7 +409,11 @@ def _calendar(answer: Answer, written: Answer | None, width: float) -> Iterable[
     table = next((t for t in answer.tables if "outage by outage" in t.title), None)
     if table is None:
         return
-    outages = [Outage(float(row[0]), float(row[2]), row[-1] == "lost") for row in table.rows]
+    outages = [
+        Outage(begins, lasting, row[-1] == "lost")
+        for row in table.rows
+        if (begins := _number(row[0])) is not None and (lasting := _number(row[2])) is not None
+    ]
     charge = next((s for s in answer.series if s.x_unit == "s" and s.x), None)
     ages = _table(answer, "As it ages")
     at = _column(ages, "carries the load") if ages is not None else None

@@ -20,6 +20,12 @@ LEAST = 200.0
 """The narrowest bar. [px]"""
 FROM_ZERO = 0.75
 """A scale begins at 0 when the lowest value is below this share of the highest; temperatures have no such 0."""
+SIDES: dict[bool | None, tuple[str, str]] = {
+    True: ("at most", "≤"),
+    False: ("at least", "≥"),
+    None: ("limit", "limit"),
+}
+"""On which side of its limit a value holds, in words and as a sign."""
 PAD = 0.18
 """Of the scale, beyond what stands on it."""
 
@@ -44,19 +50,19 @@ def drawable(finding: Finding) -> bool:
     return all(v is not None and abs(v) < TOO_LARGE for v in (finding.value, finding.limit))
 
 
-def holds_below(finding: Finding) -> bool:
-    """Whether the value has to stay below its limit."""
+def holds_below(finding: Finding) -> bool | None:
+    """Whether the value has to stay below its limit; None where it stands on it and neither side is said."""
     assert finding.value is not None and finding.limit is not None
     reserve = finding.limit - finding.value
     if finding.margin and math.isfinite(finding.margin) and reserve:
         return (reserve > 0.0) == (finding.margin > 0.0)
-    return (reserve >= 0.0) == (finding.status != FAILS)
+    return (reserve > 0.0) == (finding.status != FAILS) if reserve else None
 
 
 def ends(values: Sequence[float], unit: str) -> tuple[float, float]:
     """A scale that leaves room around some values."""
     low, high = min(values), max(values)
-    if unit != "K" and 0.0 <= low <= FROM_ZERO * high:
+    if unit != "K" and 0.0 <= low <= FROM_ZERO * high and high > 0.0:
         return 0.0, high * (1.0 + PAD)
     if unit != "K" and high <= 0.0 and FROM_ZERO * low >= high and low < 0.0:
         return low * (1.0 + PAD), 0.0
@@ -95,7 +101,7 @@ def margin_bar(finding: Finding, written: Finding | None = None, width: float = 
 def told(finding: Finding, written: Finding | None = None) -> str:
     """A finding on its scale, in words and numbers."""
     assert finding.value is not None and finding.limit is not None
-    side = "at most" if holds_below(finding) else "at least"
+    side = SIDES[holds_below(finding)][0]
     said = f"{finding.subject}: {show(finding.value, finding.unit, 4)}, {side} {show(finding.limit, finding.unit, 4)}"
     if written is not None and written.value is not None and abs(written.value) < TOO_LARGE:
         said += f", {show(written.value, finding.unit, 4)} as written"
@@ -119,8 +125,8 @@ def bar(
     tick = at(limit)
     below = holds_below(finding)
     left, right = (sides[0], tick) if below else (tick, sides[1])
-    out = [
-        rect(left, y - 7.0, Size(round(right - left, 1), 14.0), "fig-safe"),
+    out = [] if below is None else [rect(left, y - 7.0, Size(round(right - left, 1), 14.0), "fig-safe")]
+    out += [
         line(sides[0], y, sides[1], y, "fig-axis"),
         line(tick, y - 10.0, tick, y + 10.0, "fig-limit"),
     ]
@@ -132,7 +138,7 @@ def bar(
         wide = sides[1] - sides[0]
         for v, height, look in ((value, y - 12.0, "fig-strong"), (limit, y + 12.0 + 0.75 * size, "fig-soft")):
             said = show(v, finding.unit, 3 if abs(value - limit) > 0.02 * abs(limit) else 4)
-            said = cut(f"{'≤' if below else '≥'} {said}" if v is limit and look == "fig-soft" else said, wide, size)
+            said = cut(f"{SIDES[below][1]} {said}" if look == "fig-soft" else said, wide, size)
             half = breadth(said, size) / 2.0
             spot = min(max(at(v), sides[0] + half), sides[1] - half)
             out.append(words(spot, height, said, size, look, "middle"))
@@ -162,7 +168,7 @@ def margins(
         said = "No number to show."
         return framed(width, 3.0 * size, words(0.0, 2.0 * size, said, size, "fig-soft"), title=title, about=said)
     beside = width >= 560.0
-    tall = 54.0 if beside else 54.0 + 2.6 * size
+    tall = 54.0 if beside else 58.0 + 2.6 * size
     left = round(0.46 * width) if beside else 0.0
     body: list[Ink] = []
     for k, (f, other) in enumerate(rows):
@@ -177,6 +183,6 @@ def margins(
             body += bar(f, other, (left, width), top + 27.0, size)
         else:
             body += [words(0.0, top + 1.4 * size, first, size), words(0.0, top + 2.7 * size, second, size, "fig-soft")]
-            body += bar(f, other, (0.0, width), top + 2.6 * size + 27.0, size)
+            body += bar(f, other, (0.0, width), top + 2.6 * size + 31.0, size)
     said = "; ".join(told(f, other) for f, other in rows)
     return framed(width, len(rows) * tall + 2.0, *body, title=title, about=f"{about} {said}.".strip())

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from tideover.draw import axis
 from tideover.draw.axis import Axis
@@ -14,6 +13,11 @@ from tideover.draw.svg import Ink, Size, breadth, line, rect
 from tideover.quantity import show
 
 PAD = 0.06
+"""Of the scale, beyond what stands on it."""
+MARGIN = 2.0
+"""So far words below a scale may stand beyond its ends. [px]"""
+ROW = 7.0
+"""Half the height of a row's bar and window. [px]"""
 
 
 @dataclass(frozen=True)
@@ -70,22 +74,25 @@ def ranges(
     head = 1.6 * size if ends else 4.0
     foot = round(head + len(shown) * tall + 2.0, 1)
     x = scale(low, high, unit, (left + 4.0, width - room), size)
+    middles = [round(head + k * tall + (0.95 * size if beside else 2.2 * size), 1) for k in range(len(shown))]
+    spans = [(head, foot)] if beside else [(y - ROW, y + ROW) for y in middles]  # words stand between rows on a phone
     body: list[Ink] = []
     if ends:
         a = x.start if window[0] is None else round(x.at(window[0]), 1)
         z = x.end if window[1] is None else round(x.at(window[1]), 1)
-        body.append(rect(a, head, Size(round(z - a, 1), round(foot - head, 1)), "fig-safe"))
-        body += [line(round(x.at(w), 1), head, round(x.at(w), 1), foot, "fig-limit") for w in ends]
+        for top, base in spans:
+            body.append(rect(a, top, Size(round(z - a, 1), round(base - top, 1)), "fig-safe"))
+            body += [line(round(x.at(w), 1), top, round(x.at(w), 1), base, "fig-limit") for w in ends]
         said = "window " + " to ".join(show(w, unit, 4) for w in ends)
-        middle = min(max((a + z) / 2.0, breadth(said, size) / 2.0), width - breadth(said, size) / 2.0)
+        half = breadth(said, size) / 2.0
+        middle = min(max((a + z) / 2.0, half), width - half)
         body.append(words(middle, size, said, size, "fig-soft", "middle"))
-    for tick, name in zip(x.ticks, x.labels):
+    for tick, name, (middle, _) in zip(x.ticks, x.labels, axis.spots(x, size, x.start - MARGIN, x.end + MARGIN)):
         spot = round(x.at(tick), 1)
-        body.append(line(spot, head, spot, foot + 4.0, "fig-grid"))
-        body.append(words(spot, foot + 1.5 * size, name, size, "fig-soft", "middle"))
-    for k, (r, said) in enumerate(zip(shown, texts)):
+        body += [line(spot, top, spot, base, "fig-grid") for top, base in spans]
+        body.append(words(middle, foot + 1.5 * size, name, size, "fig-soft", "middle"))
+    for k, (r, said, y) in enumerate(zip(shown, texts, middles)):
         top = head + k * tall
-        y = round(top + (0.95 * size if beside else 2.2 * size), 1)
         body.append(line(x.start, y, x.end, y, "fig-grid"))
         if x.at(r.high) - x.at(r.low) > 1.0:
             body.append(line(round(x.at(r.low), 1), y, round(x.at(r.high), 1), y, f"fig-spread fig-{r.status}"))
@@ -109,10 +116,8 @@ def scale(low: float, high: float, unit: str, ends: tuple[float, float], size: f
     """A scale with as many ticks as have room, inside its ends."""
     made = Axis(low, high, *ends, (), ())
     for most in range(7, 2, -1):
-        ticks = axis.ticks(low, high, unit, most)
-        made = Axis(low, high, *ends, tuple(ticks), tuple(axis.labels(ticks, unit)))
-        spots = [(made.at(t), breadth(said, size)) for t, said in zip(made.ticks, made.labels)]
-        if all(a + (wa + wb) / 2.0 + 0.8 * size <= b for (a, wa), (b, wb) in pairwise(spots)):
+        made = Axis(low, high, *ends, *axis.marked(low, high, unit, most))
+        if axis.roomy(axis.spots(made, size, ends[0] - MARGIN, ends[1] + MARGIN), size):
             break
     return made
 
@@ -120,4 +125,7 @@ def scale(low: float, high: float, unit: str, ends: tuple[float, float], size: f
 def _said(r: Range, unit: str) -> str:
     if r.limit is not None:
         return f"{show(r.high, unit)} of {show(r.limit, unit)}"
-    return show(r.value, unit) if r.low == r.high else f"{show(r.low, unit)} to {show(r.high, unit)}"
+    digits = 3 if unit == "K" else 4
+    if r.low == r.high:
+        return show(r.value, unit, digits)
+    return f"{show(r.low, unit, digits)} to {show(r.high, unit, digits)}"

@@ -12,7 +12,7 @@ from tideover.draw.look import HANDY
 from tideover.draw.svg import Ink, Size, breadth, line, rect
 from tideover.quantity import show
 
-MOST = 14
+MOST, MOST_PHONE = 14, 9
 """Bars shown; the others are counted in a last line."""
 BESIDE = 0.42
 """Share of the width that names may take beside the bars."""
@@ -63,7 +63,8 @@ def ranked(
     known = [b for b in bars if abs(b.value) < TOO_LARGE]
     if order:
         known.sort(key=lambda b: -abs(b.value))
-    shown, rest = known[:MOST], known[MOST:]
+    most = MOST if width >= HANDY else MOST_PHONE
+    shown, rest = known[:most], known[most:]
     if not shown:
         said = "Nothing to rank: no value is known."
         return framed(width, 3.0 * size, words(0.0, 2.0 * size, said, size, "fig-soft"), title=title, about=said)
@@ -87,17 +88,24 @@ def ranked(
     head = 1.7 * size if limit is not None else 2.0
     tall = 1.85 * size if beside else 3.1 * size
     foot = head + len(shown) * tall
-    body: list[Ink] = [line(at(0.0), head - 2.0, at(0.0), round(foot, 1), "fig-axis")]
+    body: list[Ink] = [line(at(0.0), head - 2.0, at(0.0), round(foot, 1), "fig-axis")] if beside else []
     if limit is not None and math.isfinite(limit):
         name = cut(f"{limit_label} {show(limit, unit)}", width, size)
         half = breadth(name, size) / 2.0
-        body.append(line(at(limit), head - 2.0, at(limit), round(foot, 1), "fig-limit"))
+        tops = (
+            [(head - 2.0, foot)]
+            if beside
+            else [(head + k * tall + 1.4 * size, head + (k + 1) * tall) for k in range(len(shown))]
+        )
+        body += [line(at(limit), round(a, 1), at(limit), round(z, 1), "fig-limit") for a, z in tops]
         body.append(words(min(max(at(limit), half), width - half), size, name, size, "fig-soft", "middle"))
     for k, (b, said) in enumerate(zip(shown, texts)):
         top = head + k * tall
         y = top + (0.35 * size if beside else 1.6 * size)
         a, z = sorted((at(0.0), at(b.value)))
         body.append(rect(a, round(y, 1), Size(max(round(z - a, 1), 1.0), round(1.15 * size, 1)), f"fig-{b.look}"))
+        if not beside:
+            body.append(line(at(0.0), round(y - 1.0, 1), at(0.0), round(y + 1.15 * size + 1.0, 1), "fig-axis"))
         base = y + 0.95 * size
         if beside:
             body.append(words(0.0, base, cut(b.label, left - 10.0, size), size))
@@ -107,9 +115,10 @@ def ranked(
         if b.value < 0.0:
             body.append(words(a - 5.0, base, said, size, "fig-strong fig-halo", "end"))
         else:
-            body.append(words(z + 5.0, base, said, size, "fig-strong fig-halo"))
+            spot = z + 5.0 if limit is None else max(z, end) + 6.0  # clear of the line of the limit
+            body.append(words(spot, base, said, size, "fig-strong fig-halo"))
     if rest:
-        said = f"and {len(rest)} smaller ones, none above {show(max(abs(b.value) for b in rest), unit)}"
+        said = f"and {len(rest)} more, none above {show(max(abs(b.value) for b in rest), unit)}"
         body.append(words(0.0, foot + 1.3 * size, cut(said, width, size), size, "fig-soft"))
         foot += 1.7 * size
     told = "; ".join(f"{b.label}: {said}" for b, said in zip(known, map(valued, known)))

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from tideover.answers.base import HOLDS, OPEN, Spread
 from tideover.draw import axis
-from tideover.draw.figure import cut, framed, listed, mark, type_size, words
+from tideover.draw.figure import TOO_LARGE, cut, framed, listed, mark, type_size, words
 from tideover.draw.look import HANDY
-from tideover.draw.ranges import scale
+from tideover.draw.ranges import MARGIN, scale
 from tideover.draw.svg import Ink, Size, breadth, element, line, number, rect
 from tideover.quantity import show
 
@@ -53,7 +53,7 @@ def spreads(found: Sequence[Spread], *, title: str, width: float, statuses: Sequ
 def _panel(s: Spread, status: str, wide: float, size: float) -> list[Ink]:
     """One distribution at the origin."""
     low, high = s.edges[0], s.edges[-1]
-    limit = s.limit if s.limit is not None and abs(s.limit) < 1e200 else None
+    limit = s.limit if s.limit is not None and abs(s.limit) < TOO_LARGE else None
     far = limit is not None and max(low - limit, limit - high) > FAR * (high - low)
     ends = [low, high] + ([limit] if limit is not None and not far else [])
     a, b = axis.span(ends)
@@ -62,23 +62,24 @@ def _panel(s: Spread, status: str, wide: float, size: float) -> list[Ink]:
     top, base = 3.4 * size, 3.4 * size + TALL
     most = max(max(s.shares), 1e-12)
     out: list[Ink] = []
-    if limit is not None and not far:
+    if limit is not None:  # one that lies far outside stands at the end, and all or nothing is safe
         at = round(x.at(limit), 1)
         start, end = (x.start, at) if s.worse == "high" else (at, x.end)
         out.append(rect(start, top, Size(round(end - start, 1), TALL), "fig-safe"))
+    shapes = {"fig-bar": "", "fig-fails": ""}
     for e0, e1, share in zip(s.edges, s.edges[1:], s.shares):
         if share > 0.0:
             tall = max(round(share / most * (TALL - 6.0), 1), 1.0)
             missed = limit is not None and (e0 + e1 - 2.0 * limit) * (1.0 if s.worse == "high" else -1.0) > 0.0
             at, to = round(x.at(e0), 1), round(x.at(e1), 1)
-            look = "fig-fails" if missed else "fig-bar"
-            out.append(rect(at, base - tall, Size(max(round(to - at - 0.7, 1), 0.7), tall), look))
+            step = f"M{number(at)} {number(base)}V{number(base - tall)}H{number(max(to, at + 0.7))}V{number(base)}Z"
+            shapes["fig-fails" if missed else "fig-bar"] += step
+    out += [element("path", d=d, class_=look) for look, d in shapes.items() if d]
     out.append(line(x.start, base, x.end, base, "fig-axis"))
-    for tick, name in zip(x.ticks, x.labels):
+    for tick, name, (middle, _) in zip(x.ticks, x.labels, axis.spots(x, size, x.start - MARGIN, x.end + MARGIN)):
         spot = round(x.at(tick), 1)
-        half = breadth(name, size) / 2.0
         out.append(line(spot, base, spot, base + 4.0, "fig-axis"))
-        out.append(words(min(max(spot, half), wide - half), base + 1.4 * size, name, size, "fig-soft", "middle"))
+        out.append(words(middle, base + 1.4 * size, name, size, "fig-soft", "middle"))
     if limit is not None:
         word = "at most" if s.worse == "high" else "at least"
         said = f"{word} {show(limit, s.unit, 4)}"

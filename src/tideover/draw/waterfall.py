@@ -56,7 +56,8 @@ def waterfall(steps: Sequence[Step], unit: str, *, title: str, width: float, abo
         return round(start + (value - low) / (high - low) * (end - start), 1)
 
     tall = 1.85 * size if beside else 3.1 * size
-    body: list[Ink] = []
+    foot = len(shown) * tall + 4.0
+    body: list[Ink] = [line(at(0.0), 2.0, at(0.0), round(foot, 1), "fig-axis")] if beside else []
     for k, (step, said) in enumerate(zip(shown, texts)):
         top = k * tall + 2.0
         y = round(top + (0.35 * size if beside else 1.6 * size), 1)
@@ -72,8 +73,6 @@ def waterfall(steps: Sequence[Step], unit: str, *, title: str, width: float, abo
         spot = (0.0, base) if beside else (0.0, top + 1.15 * size)
         body.append(words(*spot, cut(step.label, (left - 12.0) if beside else width, size), size, strong))
         body.append(words(z + 5.0, base, said, size, strong or "fig-soft"))
-    foot = len(shown) * tall + 4.0
-    body.append(line(at(0.0), 2.0, at(0.0), round(foot, 1), "fig-axis"))
     told = "; ".join(f"{s.label}: {_said(s, unit)}" for s in known)
     return framed(width, round(foot + 2.0, 1), *body, title=title, about=f"{about} {told}.".strip())
 
