@@ -10,6 +10,7 @@ import click
 from tideover.cli.common import BUILD, Refusal, page, write
 from tideover.demos import copy, examples, title
 
+
 @click.command()
 @click.argument("name", required=False)
 @click.option("--into", metavar="DIR", default=".", help="Folder to copy into instead of the current one.")

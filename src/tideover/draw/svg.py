@@ -156,7 +156,7 @@ def _attribute(key: str) -> str:
     return name
 
 
-def _stacked(*children: str) -> Ink:
+def stacked(*children: str) -> Ink:
     """Each on a line of its own; plain text is escaped."""
     inside = "\n".join(child if isinstance(child, Ink) else escape(child) for child in children if child)
     return Ink(f"\n{inside}\n") if inside else Ink("")
@@ -165,7 +165,7 @@ def _stacked(*children: str) -> Ink:
 def group(*children: str, title: str = "", **attributes: str | float | None) -> Ink:
     """Things that belong together, named for who cannot see them; its parts stand on lines of their own."""
     named = (element("title", title),) if title else ()
-    return element("g", _stacked(*named, *children), **attributes)
+    return element("g", stacked(*named, *children), **attributes)
 
 
 def circle(x: float, y: float, radius: float, look: str, **attributes: str | float | None) -> Ink:
@@ -378,7 +378,7 @@ def document(size: Size, *body: str, title: str, about: str = "", prefix: str = 
     style = [element("style", Ink(STYLE))] if alone else []
     shape = element(
         "svg",
-        _stacked(*named, *style, *body),
+        stacked(*named, *style, *body),
         xmlns="http://www.w3.org/2000/svg",
         width=f"{number(size.width)}mm",
         height=f"{number(size.height)}mm",

@@ -17,15 +17,18 @@ from starlette.staticfiles import StaticFiles
 
 from tideover.draw.look import LOOK
 from tideover.draw.path_look import PATH_LOOK
-from tideover.web.guard import Guard
-from tideover.web.pages import bench, build, cells, home, manual
+from tideover.draw.svg import STYLE
+from tideover.web.pages import bench, build, cells, home, manual, pair
 from tideover.web.pages.common import Desks, render
+from tideover.web.pairing import Pairing
 
 B = "/b/{key:path}"
 ROUTES = (
     Route("/", home.home),
     Route("/new", home.new, methods=["POST"]),
     Route("/example", home.example, methods=["POST"]),
+    Route("/pair", pair.page),
+    Route("/pair", pair.take, methods=["POST"]),
     Route("/manual/{page:path}", manual.manual),
     Route(f"{B}/events", build.events),
     Route(f"{B}/bar", build.bar_piece),
@@ -50,17 +53,19 @@ ROUTES = (
 )
 
 
-def create(root: Path, guard: Guard) -> Starlette:
+def create(root: Path, token: str, pairing: Pairing | None = None) -> Starlette:
     """The server of a folder.
 
     Parameters
     ----------
     root : Path
         A folder in which builds are looked for, or one build file. [-]
-    guard : Guard
-        Who may ask. [-]
+    token : str
+        What our own pages bring with every change; the guard asks for it. [-]
+    pairing : Pairing, optional
+        Lets other devices in, where the user shares. [-]
     """
-    here = Desks(root, guard)
+    here = Desks(root, token)
 
     @contextlib.asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
@@ -72,16 +77,17 @@ def create(root: Path, guard: Guard) -> Starlette:
     static = StaticFiles(packages=[("tideover.web", "static")])
     app = Starlette(
         routes=[*ROUTES, Route("/figures.css", _figures), Mount("/static", static)],
-        middleware=[Middleware(guard.middleware), Middleware(GZipMiddleware, minimum_size=1000)],
+        middleware=[Middleware(GZipMiddleware, minimum_size=1000)],
         exception_handlers={HTTPException: _sorry, Exception: _ours},
         lifespan=life,
     )
     app.state.desks = here
+    app.state.pairing = pairing
     return app
 
 
 async def _figures(request: Request) -> Response:
-    return PlainTextResponse(LOOK + PATH_LOOK, media_type="text/css")
+    return PlainTextResponse(LOOK + PATH_LOOK + STYLE, media_type="text/css")
 
 
 async def _sorry(request: Request, error: Exception) -> Response:

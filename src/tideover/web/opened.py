@@ -16,7 +16,7 @@ from tideover.web import view
 from tideover.web.desk import Change, Desk, State
 from tideover.web.live import Live
 from tideover.web.places import Place
-from tideover.web.work import QUICK, Work
+from tideover.web.work import QUICK, Progress, Work
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ class Opened:
             self._full = {}
             self._version = state.version
             if self.now.network is not None:
-                self.work.start(state.version, state.text, str(self.place.file))
+                self.work.start(state.version, state.text, self.place.file)
             else:
                 self.work.cancel()
             if state.text == state.saved:
@@ -105,7 +105,7 @@ class Opened:
 
     def close(self) -> None:
         """End what is under way."""
-        self.work.cancel()
+        self.work.close()
 
     # --- what it shows -----------------------------------------------------------------------------
 
@@ -157,6 +157,6 @@ class Opened:
                 self.saved[answer.key] = answer
         self.live.publish(self.place.key, "answer", answer.key)
 
-    def _progressed(self, version: int, said: str) -> None:
+    def _progressed(self, version: int, progress: Progress) -> None:
         if version == self._version:
-            self.live.publish(self.place.key, "progress", self.working() or said)
+            self.live.publish(self.place.key, "progress", self.working())

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import errno
-import io
+import secrets
 import socket
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 
-import segno
 import uvicorn
 
 from tideover.web.app import create
 from tideover.web.guard import Guard
+from tideover.web.pairing import Pairing
+from tideover.web.sharing import address_here, invitation
 
 LOOPBACK = "127.0.0.1"
 EVERY = "0.0.0.0"
@@ -49,19 +50,18 @@ async def serve(
     own = listening(EVERY if share else LOOPBACK, port, usual)
     number = own.getsockname()[1]
     outside = address_here() if share else ""
-    guard = Guard(number, (outside,) if outside else ())
+    pairing, token = Pairing(), secrets.token_urlsafe(32)
+    shared = (outside,) if outside else ()
+    app = Guard(create(root, token, pairing if share else None), number, shared, pairing, token)
     address = f"http://{LOOPBACK}:{number}/"
     write(f"Open on this machine: {address}\n")
-    if share:
-        code = guard.pairing.new_code()
-        other = f"http://{outside}:{number}/pair"
-        write(f"On another device in this network: {other}\nCode, good once and for ten minutes: {code}\n")
-        drawn = io.StringIO()
-        segno.make(f"{other}?code={code}", error="m").terminal(drawn, compact=True)
-        write(drawn.getvalue())
+    if outside:
+        write(invitation(outside, number, pairing.code()) + "\n")
+    elif share:
+        write("This machine is in no network: no other device can come in.\n")
     write("Ctrl-C ends it; edits that are not saved are kept.\n")
     config = uvicorn.Config(
-        create(root, guard), log_level="error", timeout_graceful_shutdown=1, server_header=False, lifespan="on"
+        app, log_level="error", timeout_graceful_shutdown=1, server_header=False, lifespan="on", proxy_headers=False
     )
     server = uvicorn.Server(config)
     if browser:
@@ -83,13 +83,3 @@ def listening(host: str, port: int | None, usual: int) -> socket.socket:
             if port is not None or error.errno != errno.EADDRINUSE:
                 raise
     raise OSError(errno.EADDRINUSE, f"ports {usual} to {usual + TRIES - 1} are all in use")
-
-
-def address_here() -> str:
-    """Address of this machine in its network: that from which it would send; nothing is sent."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # an address for documentation, RFC 5737
-            return str(probe.getsockname()[0])
-        except OSError:
-            return LOOPBACK

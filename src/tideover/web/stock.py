@@ -156,7 +156,7 @@ def described(folder: Path) -> tuple[tuple[Described, ...], tuple[Described, ...
             continue
         found = cell_files.read(Scalar(str(file), Place("", 1, 1), 0, 0), PACK, find, faults.append)  # type: ignore[arg-type]
         if isinstance(found, BuiltPack):
-            drawn = tuple(sheet.markup() for sheet in sheets(plan_of(found)))
+            drawn = tuple(sheet.markup(alone=False) for sheet in sheets(plan_of(found)))
             packs.append(Described(file.name, found.title, drawn, plan_of(found).notes))
         elif isinstance(found, CellModel):
             kinds.append(Described(file.name, found.title, _curves(found)))

@@ -8,7 +8,7 @@ from urllib.parse import quote
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 
 from tideover.answers.base import OPEN, QUESTIONS
 from tideover.design.need import Need
@@ -18,6 +18,7 @@ from tideover.render.page import MARKS
 from tideover.shelf import items
 from tideover.web import fields, view
 from tideover.web.desk import State
+from tideover.web.live import stream
 from tideover.web.opened import Opened
 from tideover.web.pages.common import back, desks, device, opened, piece, render
 
@@ -110,7 +111,7 @@ async def sheet(request: Request) -> Response:
 async def events(request: Request) -> Response:
     """What happens to a build, for as long as a browser listens."""
     build = await opened(request)
-    return desks(request).live.response(build.place.key)
+    return StreamingResponse(stream(desks(request).live, build.place.key), media_type="text/event-stream")
 
 
 async def section(request: Request) -> Response:

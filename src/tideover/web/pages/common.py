@@ -17,10 +17,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from tideover.draw.svg import Ink
-from tideover.web.guard import Guard
+from tideover.web.guard import device_of
 from tideover.web.live import Live
 from tideover.web.opened import Opened
 from tideover.web.places import Place, find
+
+HERE = "the machine itself"
+"""Who asks when no other device does."""
 
 
 @dataclass
@@ -31,14 +34,14 @@ class Desks:
     ----------
     root : Path
         A folder, or one build file.
-    guard : Guard
-        Who may ask.
+    token : str
+        What our own pages bring with every change.
     live : Live
         Who is told.
     """
 
     root: Path
-    guard: Guard
+    token: str
     live: Live = field(default_factory=Live)
     open: dict[str, Opened] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
@@ -71,6 +74,7 @@ class Desks:
 
     def close(self) -> None:
         """End all work."""
+        self.live.close()
         for one in self.open.values():
             one.close()
 
@@ -106,7 +110,7 @@ async def opened(request: Request) -> Opened:
 def render(request: Request, template: str, values: Mapping[str, Any], status: int = 200) -> Response:
     """A page or a piece of one."""
     here = desks(request)
-    text = here.templates.get_template(template).render(token=here.guard.token(request.scope), **values)
+    text = here.templates.get_template(template).render(token=here.token, **values)
     return HTMLResponse(text, status, headers={"Cache-Control": "no-store"})
 
 
@@ -122,4 +126,4 @@ def back(request: Request, address: str) -> Response:
 
 def device(request: Request) -> str:
     """Name of the device that asks."""
-    return desks(request).guard.device(request.scope)
+    return device_of(request.scope) or HERE
