@@ -110,6 +110,12 @@ def test_time_outside_the_window_is_counted_and_said(gauge):
     assert (played.status == HOLDS) <= (played.verdict.worst >= 0.0)
 
 
+def test_a_dead_load_is_said_to_be_at_nothing_and_not_a_little_below(gauge):
+    power = next(k for k in knobs(gauge) if k.key == ("modem", "power"))
+    said = replay(gauge, {GAP: 600.0, ("pack", "charge"): 0.02, power.key: power.high}).said
+    assert "mask does not allow" in said and " -" not in said
+
+
 def test_values_out_of_range_and_knobs_that_are_not_there_are_refused(gauge):
     with pytest.raises(ValueError, match=r"outage: 1000 is beyond what can be played, 1 ms to 10 min"):
         replay(gauge, {GAP: 1000.0})

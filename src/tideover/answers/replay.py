@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from tideover.answers import holding, states
 from tideover.answers.base import FAILS, OPEN, Series, judged
 from tideover.answers.mask import Mask, Verdict, judge, stretches_below
-from tideover.answers.outage_said import tight
-from tideover.answers.rides import LOSS, SETTLE, TRIES_ROUGH, Event, delay, events
+from tideover.answers.outage_said import tidy, tight
+from tideover.answers.rides import LOSS, SETTLE, TRIES, Event, delay, events
 from tideover.cases import Batch, written
 from tideover.network import Network
 from tideover.quantity import show
@@ -162,7 +162,7 @@ def replay(network: Network, settings: Mapping[Key, float] | None = None) -> Rep
         for lost, back in zip(losses, returns)
         for when, value in ((lost, 0.0), (back, 1.0))
     ]
-    waves = march(system, point.state, changes, until=end, accuracy=ACCURACY, most_steps=TRIES_ROUGH * len(losses))
+    waves = march(system, point.state, changes, until=end, accuracy=ACCURACY, most_steps=TRIES * len(losses))
     t, alone, inside = along(waves, 0)
     v = waves.case(0).v
     mask = Mask.of(network.need)
@@ -263,8 +263,9 @@ def _series(network: Network, t: Array, v: Array, quantity: Mapping[Key, Array])
 
 def _said(mask: Mask, verdict: Verdict, outside: float, stopped: float | None) -> str:
     if stopped is not None:
-        return f"Followed for {show(stopped, 's')} only: something switches again and again from then on."
-    lowest, highest = show(verdict.lowest, "V", 4), show(verdict.highest, "V", 4)
+        cut = f" Followed for {show(stopped, 's')} only: something switches again and again from then on."
+        return ((_said(mask, verdict, outside, None) if verdict.worst < 0.0 else "") + cut).strip()
+    lowest, highest = show(tidy(verdict.lowest), "V", 4), show(verdict.highest, "V", 4)
     if verdict.over < 0.0:
         return f"The load sees up to {highest}; {show(mask.high, 'V')} is allowed."
     if outside <= 0.0:
