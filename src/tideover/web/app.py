@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 from collections.abc import AsyncIterator
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
@@ -18,10 +20,12 @@ from starlette.staticfiles import StaticFiles
 from tideover.draw.look import LOOK
 from tideover.draw.path_look import PATH_LOOK
 from tideover.draw.svg import STYLE
-from tideover.web.pages import bench, build, cells, home, manual, pair
+from tideover.web.pages import bench, build, cells, home, manual, outage, pair
 from tideover.web.pages.common import Desks, render
 from tideover.web.pairing import Pairing
 
+LOOK_EVERY = 1.0
+"""How often a file is looked at for changes by others. [s]"""
 B = "/b/{key:path}"
 ROUTES = (
     Route("/", home.home),
@@ -41,6 +45,8 @@ ROUTES = (
     Route(f"{B}/part/{{part}}", build.part),
     Route(f"{B}/value", build.value, methods=["POST"]),
     Route(f"{B}/settle", build.settle, methods=["POST"]),
+    Route(f"{B}/outage", outage.page),
+    Route(f"{B}/outage/ride", outage.played),
     Route(f"{B}/cells", cells.cells),
     Route(f"{B}/cells/edit", cells.edit, methods=["POST"]),
     Route(f"{B}/cells/import", cells.take_in, methods=["POST"]),
@@ -69,10 +75,12 @@ def create(root: Path, token: str, pairing: Pairing | None = None) -> Starlette:
 
     @contextlib.asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
+        watching = asyncio.create_task(_watch(here))
         try:
             yield
         finally:
-            here.close()
+            watching.cancel()
+            await run_in_threadpool(here.close)
 
     static = StaticFiles(packages=[("tideover.web", "static")])
     app = Starlette(
@@ -84,6 +92,16 @@ def create(root: Path, token: str, pairing: Pairing | None = None) -> Starlette:
     app.state.desks = here
     app.state.pairing = pairing
     return app
+
+
+async def _watch(here: Desks) -> None:
+    """See now and then whether files were changed outside, for builds that somebody looks at."""
+    while True:
+        await asyncio.sleep(LOOK_EVERY)
+        for one in list(here.open.values()):
+            if here.live.listening(one.place.key):
+                with contextlib.suppress(OSError):
+                    await run_in_threadpool(one.look)
 
 
 async def _figures(request: Request) -> Response:

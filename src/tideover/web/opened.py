@@ -71,27 +71,43 @@ class Opened:
         self._full: dict[str, Answer] = {}
         self._version = -1
         self._lock = threading.RLock()
+        self._catching = threading.Lock()
 
     # --- what changes it ---------------------------------------------------------------------------
 
     def catch_up(self) -> Drawing:
         """Answer the quick questions for the text as it is now, and begin with the others; told to every browser."""
-        with self._lock:
+        with self._catching:
             state = self.desk.state
             if state.version == self.now.version:
                 return self.now
-            self.now = self._draw(state)
-            self.before |= self._full
-            self._full = {}
-            self._version = state.version
-            if self.now.network is not None:
+            drawn = self._draw(state)
+            with self._lock:
+                self.now = drawn
+                self.before |= self._full
+                self._full = {}
+                self._version = state.version
+                if state.text == state.saved:
+                    self.saved |= drawn.written
+            if drawn.network is not None:
                 self.work.start(state.version, state.text, self.place.file)
             else:
                 self.work.cancel()
-            if state.text == state.saved:
-                self.saved |= self.now.written
         self.live.publish(self.place.key, "version", str(state.version))
         return self.now
+
+    @property
+    def caught_up(self) -> bool:
+        """Whether the quick answers are those of the text as it is now."""
+        return self.now.version == self.desk.state.version
+
+    def look(self) -> None:
+        """See whether the file was changed outside, and tell every browser."""
+        before = self.desk.state
+        after = self.desk.look()
+        if (before.outside, before.version, before.saved) != (after.outside, after.version, after.saved):
+            self.live.publish(self.place.key, "outside", after.outside)
+            self.catch_up()
 
     def change(self, where: tuple[str, ...], value: str | None, seen: str | None, who: str = "") -> Change:
         """Put a value into the text; see `Desk.change`."""

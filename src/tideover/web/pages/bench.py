@@ -89,9 +89,14 @@ async def add(request: Request) -> Response:
     given = {k: str(v) for k, v in (await request.form()).items() if k != "token"}
 
     def keep() -> None:
-        words = {k: given.get(k, "") for k in ("meter", "note", "id")}
         reading = typed(
-            given.get("node", ""), given.get("state", ""), given.get("value", ""), device=device(request), **words
+            given.get("node", ""),
+            given.get("state", ""),
+            given.get("value", ""),
+            meter=given.get("meter", ""),
+            note=given.get("note", ""),
+            device=device(request),
+            id=given.get("id", ""),
         )
         readings(build).add(reading)
 

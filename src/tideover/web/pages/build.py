@@ -58,7 +58,8 @@ def head(build: Opened) -> dict[str, Any]:
     answers = build.answers()
     return {
         "tally": view.tally(answers),
-        "waiting": len(QUESTIONS) - len(answers) if build.now.network else 0,
+        "waiting": 0 if build.now.faults else len(QUESTIONS) - len(answers),
+        "again": not build.now.faults and len(answers) < len(QUESTIONS),
         "need": needed(build.now.network.need) if build.now.network else "",
         "faults": [str(f) for f in build.now.faults],
         "gravest": view.gravest(answers),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -22,6 +23,8 @@ from tideover.web.live import Live
 from tideover.web.opened import Opened
 from tideover.web.places import Place, find
 
+PATIENCE = 0.5
+"""How long a page waits for the first look at a build. [s]"""
 HERE = "the machine itself"
 """Who asks when no other device does."""
 
@@ -38,12 +41,17 @@ class Desks:
         What our own pages bring with every change.
     live : Live
         Who is told.
+    open : dict of str to Opened
+        Builds that were asked for, by key.
+    tasks : set
+        Work that goes on after its page was sent.
     """
 
     root: Path
     token: str
     live: Live = field(default_factory=Live)
     open: dict[str, Opened] = field(default_factory=dict)
+    tasks: set[asyncio.Future[Any]] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -103,7 +111,13 @@ async def opened(request: Request) -> Opened:
         build = await run_in_threadpool(desks(request).get, request.path_params["key"])
     except LookupError:
         raise HTTPException(404, f"There is no build {request.path_params['key']} in this folder.") from None
-    await run_in_threadpool(build.catch_up)
+    if not build.caught_up:
+        # The first look may have to compile; the page comes without it then, and is told when it is there.
+        catching = asyncio.ensure_future(run_in_threadpool(build.catch_up))
+        await asyncio.wait((catching,), timeout=PATIENCE)
+        here = desks(request)
+        here.tasks.add(catching)
+        catching.add_done_callback(here.tasks.discard)
     return build
 
 
