@@ -5,6 +5,7 @@ from __future__ import annotations
 from time import process_time
 
 import pytest
+from hypothesis import example as always
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from judge.generate import draw as supply
@@ -111,6 +112,9 @@ def test_supplies_drawn_by_lot_keep_the_rules(seed, down):
 
 
 @given(seed=st.integers(0, 10**6), down=st.booleans(), folded=st.booleans())
+@always(seed=0, down=False, folded=False)  # a stack on a node of its own
+@always(seed=138, down=False, folded=False)  # only one way to the return's line
+@always(seed=1184, down=True, folded=False)  # marks of the return under the last box
 @settings(max_examples=150, deadline=None)
 def test_anything_joined_anyhow_keeps_the_rules(seed, down, folded):
     keeps_the_rules(lot(seed), down, folded)
