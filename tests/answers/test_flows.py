@@ -67,7 +67,14 @@ def test_the_hand_worked_divider():
     assert flow.charge is None
 
 
-def test_a_state_in_which_nothing_stands_has_no_numbers_but_says_so():
-    flow = flows(context(plain(power="60 W")))[0]
+TOO_MUCH = {
+    "collapse": plain(power="60 W"),
+    "overloaded adapter": plain().replace("current limit: 9 A", "current limit: 0.4 A").replace("8 A", "0.3 A"),
+}
+
+
+@pytest.mark.parametrize("text", TOO_MUCH.values(), ids=list(TOO_MUCH))
+def test_a_state_in_which_nothing_stands_has_no_numbers_but_says_so(text):
+    flow = flows(context(text))[0]
     assert flow.note.startswith("No standing point")
     assert set(flow.volts.values()) == set(flow.terminals.values()) == set(flow.watts.values()) == {None}

@@ -298,7 +298,7 @@ class _Down(_Across):
         for height in tall:
             self.y.append(at)
             at += height
-        self.bottom = at + (2 * MARK if any(i.kind == "load" and i.grounds for i in g.items) else 0.0)
+        self.bottom = at + (2 * MARK if any(i.grounds and not i.side(True) for i in g.items) else 0.0)
 
     def _port(self, item: Item, port: Port) -> Point:
         box = self.boxes[item.name]
