@@ -70,8 +70,9 @@ def waterfall(steps: Sequence[Step], unit: str, *, title: str, width: float, abo
             down = round(y + 1.15 * size, 1)
             body.append(line(at(step.left), down, at(step.left), round(y + tall, 1), "fig-lead"))
         strong = "fig-strong" if step.change is None else ""
+        look = f"{strong} fig-halo".strip()
         spot = (0.0, base) if beside else (0.0, top + 1.15 * size)
-        body.append(words(*spot, cut(step.label, (left - 12.0) if beside else width, size), size, strong))
+        body.append(words(*spot, cut(step.label, (left - 12.0) if beside else width, size), size, look))
         body.append(words(z + 5.0, base, said, size, strong or "fig-soft"))
     told = "; ".join(f"{s.label}: {_said(s, unit)}" for s in known)
     return framed(width, round(foot + 2.0, 1), *body, title=title, about=f"{about} {told}.".strip())

@@ -12,7 +12,7 @@ from starlette.responses import Response, StreamingResponse
 
 from tideover.answers.base import OPEN, QUESTIONS
 from tideover.design.need import Need
-from tideover.draw.path import path
+from tideover.draw.path import fullest, path
 from tideover.quantity import show, show_range
 from tideover.render.page import MARKS
 from tideover.shelf import items
@@ -81,14 +81,15 @@ def drawing(build: Opened, wanted: str) -> dict[str, Any]:
     if now.network is None or not states:
         return {"path_wide": "", "states": (), "state": ""}
     flow = next((f for f in now.flows if f.state == wanted), now.flows[0])
+    full = fullest(now.flows)
     marks = view.part_marks(build.answers())
 
     def link(part: str) -> str:
         return f"{base(build)}part/{quote(part, safe='')}"
 
     return {
-        "path_wide": path(now.network, flow, marks, link),
-        "path_slim": path(now.network, flow, marks, link, down=True),
+        "path_wide": path(now.network, flow, marks, link, full=full),
+        "path_slim": path(now.network, flow, marks, link, down=True, full=full),
         "path_said": "A line is as heavy as its current; dashed where none flows. A part opens its values.",
         "states": states,
         "state": flow.state,
