@@ -20,7 +20,7 @@ from tideover.web import fields, view
 from tideover.web.desk import State
 from tideover.web.live import stream
 from tideover.web.opened import Opened
-from tideover.web.pages.common import back, desks, device, opened, piece, render
+from tideover.web.pages.common import PATIENCE, back, desks, device, opened, piece, render
 
 ACTIONS = ("undo", "redo", "save", "revert")
 OUTSIDE = {
@@ -98,7 +98,7 @@ def drawing(build: Opened, wanted: str) -> dict[str, Any]:
 
 async def sheet(request: Request) -> Response:
     """The whole page."""
-    build = await opened(request)
+    build = await opened(request, PATIENCE)
     values = await run_in_threadpool(
         lambda: (
             bar(build)

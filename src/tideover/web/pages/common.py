@@ -24,7 +24,7 @@ from tideover.web.opened import Opened
 from tideover.web.places import Place, find
 
 PATIENCE = 0.5
-"""How long a page waits for the first look at a build. [s]"""
+"""How long the sheet waits for the first look, which may have to compile. [s]"""
 HERE = "the machine itself"
 """Who asks when no other device does."""
 
@@ -105,16 +105,18 @@ def desks(request: Request) -> Desks:
     return found
 
 
-async def opened(request: Request) -> Opened:
-    """The build that an address means, with its quick answers; 404 where there is none."""
+async def opened(request: Request, patience: float | None = None) -> Opened:
+    """The build that an address means, with its quick answers; 404 where there is none.
+
+    With `patience` [s] it comes without them where they take longer; the pages are told when they are there.
+    """
     try:
         build = await run_in_threadpool(desks(request).get, request.path_params["key"])
     except LookupError:
         raise HTTPException(404, f"There is no build {request.path_params['key']} in this folder.") from None
     if not build.caught_up:
-        # The first look may have to compile; the page comes without it then, and is told when it is there.
         catching = asyncio.ensure_future(run_in_threadpool(build.catch_up))
-        await asyncio.wait((catching,), timeout=PATIENCE)
+        await asyncio.wait((catching,), timeout=patience)
         here = desks(request)
         here.tasks.add(catching)
         catching.add_done_callback(here.tasks.discard)
