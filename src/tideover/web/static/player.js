@@ -67,7 +67,7 @@
     }
     if (chart) chart.destroy();
     names = shape;
-    const axis = { stroke: css("--soft"), grid: { stroke: css("--line") }, ticks: { stroke: css("--line") } };
+    const axis = { stroke: css("--soft"), grid: { stroke: css("--line"), width: 1 }, ticks: { stroke: css("--line"), width: 1 } };
     const units = [...new Set(ride.series.map((s) => s.unit))];
     chart = new uPlot({
       width: place.clientWidth, height: Math.max(280, Math.min(420, innerHeight * 0.5)),
