@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 
 .PHONY: demo test check benchmark docs
 
-$(VENV)/ready: pyproject.toml
+$(VENV)/ready: pyproject.toml hatch_build.py package.json package-lock.json
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --upgrade pip
 	$(BIN)/python -m pip install --quiet --editable ".[test]"

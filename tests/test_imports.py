@@ -14,6 +14,7 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     "quantity",
     "files",
+    "demos",
     "laws",
     "parts",
     "shelf",
@@ -23,9 +24,11 @@ ORDER = (
     "cases",
     "traces",
     "cells",
+    "bench",
     "answers",
     "draw",
     "render",
+    "web",
     "cli",
 )
 """Each may import what stands before it. The face (`__init__`) may import all but the command line."""

@@ -208,6 +208,13 @@ def test_the_worst_corner_is_no_better_than_nominal(smooth) -> None:  # type: ig
     assert "raiser set voltage -1 %" in corner.case
 
 
+def test_what_the_load_bears_is_told_from_the_top_down(tank, smooth) -> None:  # type: ignore[no-untyped-def]
+    told = [next(t for t in a.tables if t.title == "What the load bears").rows for a in (tank, smooth)]
+    above = ("above its window", 13.0, 0.0)
+    assert told[0] == (above, ("below its window", 11.0, 0.02), ("in a dip, below", 10.5, 0.0))
+    assert told[1] == (above, ("below its window", 11.0, 0.0))
+
+
 def test_waves_of_the_worst_outage_and_of_the_worst_corner_are_given(smooth) -> None:  # type: ignore[no-untyped-def]
     assert [s.name for s in smooth.series] == ["load, nominal", "load, worst corner"]
     assert all(len(s.x) == len(s.y) > 20 and s.x_unit == "s" and s.y_unit == "V" for s in smooth.series)

@@ -42,6 +42,7 @@ def test_the_worst_corner_of_the_window_is_the_one_known_by_hand():
     text = plain("10 W ±20 %", "0.75 Ω ±40 %").replace("voltage: 12 V,", "voltage: 12 V ±5 %,", 1)
     answer = standing.answer(context(text))
     low, high = answer.tables[1].rows[0][3:5]
+    assert answer.tables[-1].title == "Window of the load"
     inner = nose(12.0, 11.4, 1.3)
     assert low == pytest.approx(inner + 0.05 * 12.0 / inner, abs=1e-3)
     assert high == pytest.approx(nose(8.0, 12.6, 0.7) + 0.05 * 8.0 / nose(8.0, 12.6, 0.7), abs=1e-3)

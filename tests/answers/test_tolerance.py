@@ -85,6 +85,11 @@ def test_its_yield_is_the_share_of_the_rectangle_above_the_limit(divider):
     assert f.status == found.status == "fails"
     assert f.value == pytest.approx(true, abs=0.01) and f.limit == 0.95
     assert ("brick voltage" in f.why and "narrow" in f.mend) or "brick voltage" in f.mend
+    lie = next(s for s in found.spreads if s.name == "load, low")
+    above = sum(share for edge, share in zip(lie.edges, lie.shares) if edge >= lie.limit)
+    across = max(share for low, high, share in zip(lie.edges, lie.edges[1:], lie.shares) if low < lie.limit < high)
+    assert sum(lie.shares) == pytest.approx(1.0) and (lie.held, lie.worse) == (f.value, "low")
+    assert above <= lie.held <= above + across and lie.held_low < lie.held < lie.held_high
 
 
 def test_contributors_share_as_their_variances_do(divider):

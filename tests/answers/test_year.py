@@ -342,6 +342,11 @@ def test_a_log_is_played_again_outage_by_outage(tmp_path) -> None:  # type: igno
     assert [f.value for f in told] == [2.0, 2.0] and "2025-01-04 20:30" in told[0].why
     table = next(t for t in answer.tables if t.title.startswith("The log"))
     assert [r[3] for r in table.rows] == ["bridged", "lost", "lost", "bridged"]
+    days = next(t for t in answer.tables if "outage by outage" in t.title)
+    assert [r[-1] for r in days.rows] == [r[5] for r in table.rows]
+    assert [r[1] for r in days.rows] == ["1", "1", "3", "6"]
+    assert [r[0] for r in days.rows] == events.start[0].tolist()
+    assert [r[2] for r in days.rows] == [2 * H, 2 * H, 4 * H, H / 6]
     assert any("no end" in str(cell) for t in answer.tables for r in t.rows for cell in r)
     first = reckoned.by_age[0].losses
     assert first.low < 0.5 and first.high > 6.0  # two losses in one year say no more than that

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import jsonschema
 import numpy as np
 
 from render.samples import ANSWERS, CAUTIONS, STANDING, TITLE
-from tideover.answers.base import QUESTIONS, STATUSES
+from tideover.answers.base import QUESTIONS, STATUSES, Spread
 from tideover.render import data
 
 TEXT, NUMBER = {"type": "string"}, {"type": ["number", "null"]}
@@ -55,6 +56,16 @@ ANSWER = record(
             log={"type": "boolean"},
         ),
     },
+    spreads={
+        "type": "array",
+        "items": record(
+            **dict.fromkeys(("name", "quantity", "unit"), TEXT),
+            **{key: {"type": "array", "items": NUMBER} for key in ("edges", "shares")},
+            **dict.fromkeys(("limit", "held", "held_low", "held_high"), NUMBER),
+            worse={"enum": ["low", "high"]},
+            count={"type": "integer"},
+        ),
+    },
     cautions=TEXTS,
 )
 SHEET = record(
@@ -73,6 +84,13 @@ def test_the_shape_is_the_documented_one():
     jsonschema.validate(json.loads(json.dumps(said, allow_nan=False)), SHEET)
     assert list(said["answers"]) == [a.key for a in ANSWERS]
     assert said["status"] == "fails"
+
+
+def test_distributions_keep_the_documented_shape():
+    lie = Spread("runtime", "runtime at mean load", "s", (1.0, 2.0, 3.0), (0.25, 0.75), None, "low", 1.0, 0.9, 1.0, 40)
+    said = data.answer(replace(STANDING, spreads=(lie,)))
+    jsonschema.validate(json.loads(json.dumps(said, allow_nan=False)), ANSWER)
+    assert said["spreads"][0]["edges"] == [1.0, 2.0, 3.0] and said["spreads"][0]["limit"] is None
 
 
 def test_numbers_are_kept_whole_and_missing_ones_are_null():

@@ -99,6 +99,43 @@ class Series:
 
 
 @dataclass(frozen=True)
+class Spread:
+    """How builds drawn at random lie, in classes of equal width.
+
+    Attributes
+    ----------
+    name, quantity : str
+        In a word or two, and in full.
+    unit : str
+        SI unit of the edges and of the limit.
+    edges : tuple of float
+        Of the classes, one more than there are classes; rising.
+    shares : tuple of float
+        Of all builds, in each class.
+    limit : float or None
+        What each build must keep.
+    worse : str
+        ``low`` or ``high``: the side on which it is missed.
+    held, held_low, held_high : float
+        Share of builds that keep the limit, with its 95 % interval.
+    count : int
+        Builds drawn.
+    """
+
+    name: str
+    quantity: str
+    unit: str
+    edges: tuple[float, ...]
+    shares: tuple[float, ...]
+    limit: float | None
+    worse: str
+    held: float
+    held_low: float
+    held_high: float
+    count: int
+
+
+@dataclass(frozen=True)
 class Answer:
     """The answer to one question of the sheet; `broken` when an error of ours kept it from being answered."""
 
@@ -110,6 +147,7 @@ class Answer:
     series: tuple[Series, ...] = ()
     cautions: tuple[str, ...] = ()
     broken: bool = False
+    spreads: tuple[Spread, ...] = ()
 
     @property
     def question(self) -> str:

@@ -125,6 +125,7 @@ def answer(context: Context) -> Answer:
     tables = [
         outage_tables.verdicts(mask, outage_said.tight(mask), rides, judged),
         outage_tables.sequence(network, rides, k),
+        outage_tables.bears(mask),
         outage_tables.phase_table(network, rides, k),
         outage_tables.contributors(effects),
         outage_tables.ledger(rides),

@@ -43,6 +43,14 @@ def verdicts(mask: Mask, tight: float, rides: Rides, every: Mapping[int, Judged]
     return Table("Outages tried", columns, tuple(rows))
 
 
+def bears(mask: Mask) -> Table:
+    """What the load bears: its window, and how long it may stay below each limit of its dips."""
+    rows: list[tuple[Any, ...]] = [("above its window", mask.high, 0.0)]
+    for k, (level, allowed) in enumerate(mask.steps):
+        rows.append(("below its window" if k == 0 else "in a dip, below", level, allowed))
+    return Table("What the load bears", (("the load is", ""), ("limit", "V"), ("for at most", "s")), tuple(rows))
+
+
 def sequence(network: Network, rides: Rides, k: int, most: int = 40) -> Table:
     """Who switched when, in the worst outage."""
     t, v = rides.wave(k)

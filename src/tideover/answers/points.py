@@ -66,6 +66,8 @@ class Points:
         The B cases.
     system, rest : System, Found
         Of all K * B, case b of setting k at ``k * B + b``.
+    among : (Points, slice), optional
+        The points that these were taken from, and which of their cases: what is read of them is read once.
     """
 
     context: Context
@@ -73,6 +75,7 @@ class Points:
     batch: Batch
     system: System
     rest: Found
+    among: tuple[Points, slice] | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -82,6 +85,9 @@ class Points:
     @cached_property
     def readings(self) -> Readings:
         """Of every part; meaningless where there is no point."""
+        if self.among is not None:
+            whole, cases = self.among
+            return whole.readings.take(cases)
         return readings(self.system, self.rest.state)
 
     def q(self, part: str, quantity: str) -> Array:
@@ -137,10 +143,16 @@ class Points:
 
     def only(self, k: int) -> Points:
         """The points of one setting."""
-        cases = np.arange(k * self.batch.count, (k + 1) * self.batch.count)
-        return Points(
-            self.context, self.settings[k : k + 1], self.batch, self.system.take(cases), self.rest.take(cases)
-        )
+        if k not in self._alone:
+            first, last = k * self.batch.count, (k + 1) * self.batch.count
+            cases = np.arange(first, last)
+            own, among = (self.system.take(cases), self.rest.take(cases)), (self, slice(first, last))
+            self._alone[k] = Points(self.context, self.settings[k : k + 1], self.batch, *own, among)
+        return self._alone[k]
+
+    @cached_property
+    def _alone(self) -> dict[int, Points]:
+        return {}
 
     def flat(self, k: int, b: int) -> int:
         """Position of one case among all."""

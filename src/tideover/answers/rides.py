@@ -154,7 +154,7 @@ def ride(
     system = build(network, batch.values, batch.count)
     found, start = standing(network, batch, system, outages)
     gap = np.array([o.gap for o in outages])
-    ends = LOSS + gap + SETTLE + _delay(network, batch)
+    ends = LOSS + gap + SETTLE + delay(network, batch)
     go = np.flatnonzero(found == 0)
     if not len(go):
         return Rides(network, batch, tuple(outages), found, ends, None)
@@ -213,7 +213,7 @@ def _condition(
     return Condition(signals, inside, ended, room)
 
 
-def _delay(network: Network, batch: Batch) -> Array:
+def delay(network: Network, batch: Batch) -> Array:
     """From mains back to full output, the slowest adapter; shape (cases,). [s]"""
     out = np.zeros(batch.count)
     for adapter in states.of_kind(network, "adapter"):

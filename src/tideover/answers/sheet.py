@@ -89,12 +89,12 @@ def sheet(
             raise KeyError(key)
     context = Context.of(network, seed, samples, executor, told)
     if executor is None:
-        return tuple(_asked(key, context) for key in wanted)
+        return tuple(asked(key, context) for key in wanted)
     _ready(network, wanted)
     lean = replace(context, executor=None, told=None)
     groups = [g for g in ([k for k in wanted if k in together] for together in _together(wanted)) if g]
     work = [(group, executor.submit(_group, tuple(group), lean)) for group in groups]
-    found = {key: _asked(key, context) for key in wanted if key in SAMPLING}  # its pieces queue up behind the others
+    found = {key: asked(key, context) for key in wanted if key in SAMPLING}  # its pieces queue up behind the others
     for group, future in work:
         try:
             answers = future.result()
@@ -129,10 +129,10 @@ def _ready(network: Network, wanted: Iterable[str]) -> None:
 
 def _group(keys: tuple[str, ...], context: Context) -> tuple[Answer, ...]:
     """Several answers, one after the other."""
-    return tuple(_asked(key, context) for key in keys)
+    return tuple(asked(key, context) for key in keys)
 
 
-def _asked(key: str, context: Context) -> Answer:
+def asked(key: str, context: Context) -> Answer:
     """One answer; an error of ours ends this answer and no other."""
     try:
         return answerer(key)(context)

@@ -67,9 +67,10 @@ def answer(context: Context) -> Answer:
     pairs = list(zip(wanted, ends[0::2], ends[1::2]))
     found += [_window(context, settings, low, high) for settings, low, high in pairs]
     found += list(_distance(context))
-    tables = (_nodes(context), _load_table(context, pairs))
     status = worst(f.status for f in found) if found else OPEN
     low, high = network.need.window
+    allowed = Table("Window of the load", (("from", "V"), ("to", "V")), ((low, high),))
+    tables = (_nodes(context), _load_table(context, pairs), allowed)
     window = show_range(low, high, "V")
     return Answer(KEY, status, _headline(context, status, found, pairs, window), settled(found), tables)
 

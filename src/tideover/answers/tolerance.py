@@ -152,6 +152,7 @@ def answer(context: Context) -> Answer:
         tuple(found),
         tables_of.tables(context, results, every),
         tables_of.series(results),
+        spreads=tables_of.spreads(results),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tideover.answers import tolerance_said as say
-from tideover.answers.base import FAILS, TIGHT, Series, Table
+from tideover.answers.base import FAILS, TIGHT, Series, Spread, Table
 from tideover.answers.context import Context
 from tideover.cases.samples import LOT_SHARE, law, lot
 from tideover.cases.yields import Share, biased
@@ -23,6 +23,8 @@ WORTH_NAMING = 0.02
 """Share of the scatter below which a figure is not listed."""
 CURVE = 101
 """Points of a curve."""
+CLASSES = 30
+"""Classes of a distribution."""
 
 
 def tables(context: Context, results: Sequence[Result], every: Share) -> tuple[Table, ...]:
@@ -110,6 +112,35 @@ def series(results: Sequence[Result]) -> tuple[Series, ...]:
         x = tuple(np.sort(known)[rank].tolist())
         name = f"{r.judged.name}, share of builds below; limit {show(r.judged.limit, r.judged.unit, 4)}"
         out.append(Series(name, r.judged.name, r.judged.unit, "%", x, tuple(share.tolist())))
+    return tuple(out)
+
+
+def spreads(results: Sequence[Result]) -> tuple[Spread, ...]:
+    """How the samples of each quantity lie; those without a value count for the shares and stand in no class."""
+    out = []
+    for r in results:
+        known, reached = r.y[np.isfinite(r.y)], int(np.count_nonzero(~np.isnan(r.y)))
+        if not len(known):
+            continue
+        low, high = float(known.min()), float(known.max())
+        if high - low <= 1e-9 * max(abs(low), abs(high)):
+            room = max(abs(low), abs(high), 1e-9) * 1e-3
+            low, high = low - room, high + room
+        number, edges = np.histogram(known, bins=CLASSES, range=(low, high))
+        share, judged = r.share, r.judged
+        out.append(
+            Spread(
+                judged.short,
+                judged.name,
+                judged.unit,
+                tuple(edges.tolist()),
+                tuple((number / reached).tolist()),
+                judged.limit,
+                judged.worse,
+                *(share.value, share.low, share.high),
+                share.count,
+            )
+        )
     return tuple(out)
 
 

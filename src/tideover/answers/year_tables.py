@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 MONTHS = 12
 MOST_ROWS = 40
 """Outages of a log that are listed; of a longer log those that were lost, and then those met with least charge."""
+MOST_DAYS = 60
+"""Outages of a usual year, or of a log, that are listed with their place in time."""
 BETWEEN = 6
 """Points of a recharge that are drawn."""
 RARE = 1e-4
@@ -39,6 +41,7 @@ def tables(context: Context, year: Year) -> tuple[Table, ...]:
         _changes(year),
         _months(context, year),
         _log(year),
+        _calendar(year),
         _pattern(year),
         _reckoned(context, year),
     )
@@ -175,6 +178,31 @@ def _log(year: Year) -> Table:
     number = int(events.real.sum())
     more = f", {len(rows)} of {number}: those lost, and those met with least charge" if number > len(rows) else ""
     return Table(f"The log played again{more}", columns, tuple(rows))
+
+
+def _calendar(year: Year) -> Table:
+    """The outages of a usual year one by one; those of a log stand in its own table."""
+    columns = (("begins after", "s"), ("month", ""), ("lasts", "s"), ("charge then", "%"), ("load", ""))
+    row, age = _usual(year), len(year.by_age) - 1
+    events, course = year.events, year.course
+    if year.log is not None:
+        (events, course), row, age = year.log, 0, 1
+    flags, _ = lost(course, events, year.switch)
+    every = range(int(events.real[row].sum()))
+    order = sorted(every, key=lambda e: (not flags[age, row, e], -float(events.length[row, e])))[:MOST_DAYS]
+    rows = [
+        (
+            float(events.start[row, e]),
+            str(int(events.month[row, e]) + 1),
+            float(events.length[row, e]),
+            float(course.begin[age, row, e]),
+            "lost" if flags[age, row, e] else "bridged",
+        )
+        for e in sorted(order)
+    ]
+    more = f"; {len(rows)} of {len(every)}, those lost and the longest" if len(every) > len(rows) else ""
+    what = "The log" if year.log is not None else "A usual year"
+    return Table(f"{what}, outage by outage, {when(year, -1)}{more}", columns, tuple(rows))
 
 
 def _pattern(year: Year) -> Table:

@@ -3,32 +3,12 @@
 from __future__ import annotations
 
 import os
-import re
-import shutil
-import tempfile
 from pathlib import Path
 
 import click
 
 from tideover.cli.common import BUILD, Refusal, page, write
-
-ORDER = ("reading-room", "harbour-gauge", "choir-loft", "ferry-landing")
-"""The simplest first; others follow by name."""
-NOT_COPIED = shutil.ignore_patterns("__pycache__", ".*")
-
-
-def examples() -> dict[str, Path]:
-    """Folders of the examples by name: those of the installed package, else those beside the source."""
-    here = Path(__file__).resolve().parent
-    for root in (here.parent / "examples", here.parents[2] / "examples"):
-        found = {f.parent.name: f.parent for f in sorted(root.glob(f"*/{BUILD}"))}
-        if found:
-            return {name: found[name] for name in sorted(found, key=_rank)}
-    return {}
-
-
-def _rank(name: str) -> tuple[int, str]:
-    return (ORDER.index(name) if name in ORDER else len(ORDER), name)
+from tideover.demos import copy, examples, title
 
 
 @click.command()
@@ -65,15 +45,6 @@ def demo(name: str | None, into: str) -> int:
     return show(target / BUILD, ())
 
 
-def copy(source: Path, target: Path) -> None:
-    """Copy a folder whole or not at all."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=target.parent, prefix=".copy.") as place:
-        copied = Path(place) / target.name
-        shutil.copytree(source, copied, ignore=NOT_COPIED)
-        copied.rename(target)
-
-
 def _same(source: Path, target: Path) -> bool:
     """Whether every file of the example stands there, byte for byte."""
     wanted = [f for f in source.rglob("*") if f.is_file() and not f.name.startswith(".")]
@@ -88,10 +59,5 @@ def _list(known: dict[str, Path]) -> str:
     width = max(map(len, known))
     lines = ["Examples:"]
     for name, folder in known.items():
-        lines += page().wrap(_title(folder / BUILD), f"  {name:<{width}}  ", " " * (width + 4))
+        lines += page().wrap(title(folder / BUILD), f"  {name:<{width}}  ", " " * (width + 4))
     return "\n".join([*lines, ""]) + "\n"
-
-
-def _title(file: Path) -> str:
-    found = re.search(r"^title:\s*(.+?)\s*(?:#.*)?$", file.read_text(encoding="utf-8"), re.MULTILINE)
-    return found[1].strip("\"'") if found else ""

@@ -15,11 +15,12 @@ from tideover.cli.cells import cells
 from tideover.cli.common import COULD_NOT, HOLDS, complain, mute, write
 from tideover.cli.demo import demo
 from tideover.cli.new import new
+from tideover.cli.open import open_
 from tideover.cli.parts import parts
 from tideover.cli.sheet import sheet
 from tideover.cli.trace import trace
 
-COMMANDS: tuple[click.Command, ...] = (demo, new, sheet, trace, parts, cells)
+COMMANDS: tuple[click.Command, ...] = (demo, new, sheet, open_, trace, parts, cells)
 """In the order in which a builder meets them."""
 DEBUG = "TIDEOVER_DEBUG"
 INTERRUPTED = 130

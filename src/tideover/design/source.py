@@ -126,7 +126,7 @@ def decode(raw: bytes, path: str) -> tuple[str, list[Fault]]:
     return text, [] if text.strip() else [say.empty_file(place)]
 
 
-_UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]")
+UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]")
 _TABBED = re.compile(r"^ *\t[ \t]*(?=[^\s#])", re.MULTILINE)
 
 
@@ -142,7 +142,7 @@ def parse(text: str, path: str) -> tuple[Mapping | None, list[Fault]]:
     """
     faults = [
         say.control_character(_at(text, found.start(), path), ord(found[0]))
-        for found in _UNSEEN.finditer(text)
+        for found in UNSEEN.finditer(text)
     ]
     tabbed = list(_TABBED.finditer(text))
     if tabbed:
@@ -226,7 +226,7 @@ class _Tree:
                 raise _Stop(say.too_deep(place))
             self.stack.append(_Frame(isinstance(event, MappingStartEvent), place, anchor))
         elif isinstance(event, ScalarEvent):
-            unseen = _UNSEEN.search(event.value)
+            unseen = UNSEEN.search(event.value)
             if unseen:
                 self.faults.append(say.control_character(place, ord(unseen[0])))
             start, end = event.start_mark.index, event.end_mark.index

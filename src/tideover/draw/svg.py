@@ -17,6 +17,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from html import escape as _escape
 from typing import NamedTuple
 
@@ -139,16 +140,23 @@ def element(tag: str, *children: str, **attributes: str | float | None) -> Ink:
         raise ValueError(f"{tag!r} is no element of a drawing.")
     said = []
     for key, value in attributes.items():
-        name = key.rstrip("_").replace("_", "-")
-        if not _KEY.fullmatch(name) or name.lower().startswith("on") or name.lower() in ("href", "style"):
-            raise ValueError(f"{name!r} is no attribute of a drawing.")
+        name = _attribute(key)
         if value is not None:
             said.append(f' {name}="{escape(value) if isinstance(value, str) else number(value)}"')
     inside = "".join(child if isinstance(child, Ink) else escape(child) for child in children)
     return Ink(f"<{tag}{''.join(said)}>{inside}</{tag}>" if inside else f"<{tag}{''.join(said)}/>")
 
 
-def _stacked(*children: str) -> Ink:
+@lru_cache(maxsize=256)
+def _attribute(key: str) -> str:
+    """Name of an attribute from that of an argument; ValueError for one that a drawing has no use for."""
+    name = key.rstrip("_").replace("_", "-")
+    if not _KEY.fullmatch(name) or name.lower().startswith("on") or name.lower() in ("href", "style"):
+        raise ValueError(f"{name!r} is no attribute of a drawing.")
+    return name
+
+
+def stacked(*children: str) -> Ink:
     """Each on a line of its own; plain text is escaped."""
     inside = "\n".join(child if isinstance(child, Ink) else escape(child) for child in children if child)
     return Ink(f"\n{inside}\n") if inside else Ink("")
@@ -157,7 +165,7 @@ def _stacked(*children: str) -> Ink:
 def group(*children: str, title: str = "", **attributes: str | float | None) -> Ink:
     """Things that belong together, named for who cannot see them; its parts stand on lines of their own."""
     named = (element("title", title),) if title else ()
-    return element("g", _stacked(*named, *children), **attributes)
+    return element("g", stacked(*named, *children), **attributes)
 
 
 def circle(x: float, y: float, radius: float, look: str, **attributes: str | float | None) -> Ink:
@@ -370,7 +378,7 @@ def document(size: Size, *body: str, title: str, about: str = "", prefix: str = 
     style = [element("style", Ink(STYLE))] if alone else []
     shape = element(
         "svg",
-        _stacked(*named, *style, *body),
+        stacked(*named, *style, *body),
         xmlns="http://www.w3.org/2000/svg",
         width=f"{number(size.width)}mm",
         height=f"{number(size.height)}mm",

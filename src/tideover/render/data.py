@@ -59,6 +59,7 @@ def answer(a: Answer) -> dict[str, Any]:
             for t in a.tables
         ],
         "series": [plain(asdict(s)) for s in a.series],
+        "spreads": [plain(asdict(s)) for s in a.spreads],
         "cautions": list(a.cautions),
     }
 

@@ -5,15 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Answer, Finding, worst
+from tideover.render import words
 from tideover.render.chart import charts
 from tideover.render.page import Page, grid, number
-
-SPOKEN = {
-    HOLDS: ("holds", "hold"),
-    TIGHT: ("is tight", "are tight"),
-    FAILS: ("fails", "fail"),
-    OPEN: ("is open", "are open"),
-}
 
 
 def sheet(
@@ -46,7 +40,7 @@ def sheet(
         first, *others = page.wrap(a.headline, indent, " " * len(indent))
         start = f"{page.mark(a.status)} {page.tint(f'{a.status:<5}', a.status)}  {page.strong(f'{a.key:<{key}}')}  "
         lines += [(start + first[len(indent) :]).rstrip(), *others]
-    for group in _groups(answers):
+    for group in words.groups(answers):
         lines += ["", *finding(page, group[0], [f.state for f in group[1:] if f.state != group[0].state])]
     return _end(page, lines, answers, cautions, seed)
 
@@ -79,26 +73,8 @@ def answer(page: Page, title: str, a: Answer, cautions: Sequence[str] = (), seed
 
 def heading(page: Page, title: str, answers: Sequence[Answer]) -> list[str]:
     """Title and tally: ``Reading room: 1 fails, 2 hold``."""
-    counts = [(sum(a.status == s for a in answers), s) for s in (FAILS, TIGHT, OPEN, HOLDS)]
-    tally = ", ".join(f"{n} {SPOKEN[s][n > 1]}" for n, s in counts if n)
+    tally = words.tally([a.status for a in answers])
     return [page.strong(line) for line in page.wrap(f"{title}: {tally}" if tally else title)]
-
-
-def _groups(answers: Sequence[Answer]) -> list[list[Finding]]:
-    """Findings to be told in full, graver ones first; what is the same but for its state stands together.
-
-    The one with the least margin leads its group, the one that says more of what would mend it among equals.
-    """
-    groups: dict[tuple[str, str, str], list[Finding]] = {}
-    for f in (f for a in answers for f in a.findings):
-        groups.setdefault((f.status, f.name, f.subject), []).append(f)
-
-    def first(f: Finding) -> tuple[float, int]:
-        return (0.0 if f.margin is None or f.margin != f.margin else f.margin, -len(f.mend))
-
-    return [
-        sorted(group, key=first) for status in (FAILS, TIGHT, OPEN) for key, group in groups.items() if key[0] == status
-    ]
 
 
 def finding(page: Page, f: Finding, others_in: Sequence[str] = ()) -> list[str]:
@@ -106,16 +82,15 @@ def finding(page: Page, f: Finding, others_in: Sequence[str] = ()) -> list[str]:
 
     `others_in` are further states in which it was found.
     """
-    said = _sentence(f"{_stated(f)} ({_judged(f)})")
+    said = words.sentence(f"{words.stated(f)} ({words.judged(f)})")
     first, *others = page.wrap(said, "● ", "   ")
-    case = f"Worst with {f.case}" if f.case not in ("", "nominal") else ""
     also = "; ".join(dict.fromkeys(filter(None, others_in)))
     body = [
-        _measured(f),
-        _sentence(case),
-        _sentence(f.why),
-        _sentence(f"also: {also}" if also else ""),
-        _sentence(f.mend),
+        words.measured(f),
+        words.worst_with(f),
+        words.sentence(f.why),
+        words.sentence(f"also: {also}" if also else ""),
+        words.sentence(f.mend),
     ]
     lines = [f"{page.mark(f.status)} {page.strong(first[2:])}", *others]
     for sentence in filter(None, body):
@@ -126,56 +101,15 @@ def finding(page: Page, f: Finding, others_in: Sequence[str] = ()) -> list[str]:
 
 def holding(page: Page, f: Finding) -> list[str]:
     """A finding that holds, in a line: what did not come true, and by how much."""
-    told = _measured(f) or _sentence(f.why)
-    spare = f" {number(f.margin, _difference(f.unit))} to spare." if f.margin is not None else ""
-    first, *others = page.wrap(f"{_stated(f)}. {told}{spare}", "● ", "   ")
+    told = words.measured(f) or words.sentence(f.why)
+    spare = f" {number(f.margin, words.difference(f.unit))} to spare." if f.margin is not None else ""
+    first, *others = page.wrap(f"{words.stated(f)}. {told}{spare}", "● ", "   ")
     return [f"{page.mark(f.status)}{first[1:]}", *others]
 
 
 def table(page: Page, title: str, columns: Sequence[tuple[str, str]], rows: Sequence[Sequence[object]]) -> str:
     """A table under its title, ending with a line end."""
     return "\n".join([*page.wrap(title), *grid(page, columns, rows)]) + "\n"
-
-
-def _stated(f: Finding) -> str:
-    """The bad thing and whose it is: ``contact drops too much: jack``."""
-    known = f.name.casefold().replace("-", " ")
-    return f.name if not f.subject or f.subject.casefold().replace("-", " ") in known else f"{f.name}: {f.subject}"
-
-
-def _judged(f: Finding) -> str:
-    """``fails, 1.3 V short``; ``tight, 0.2 V to spare``; ``tight, 3 mV past the mark to watch``."""
-    if f.margin is None or f.margin != f.margin:
-        return f.status
-    size = number(abs(f.margin), _difference(f.unit))
-    if f.margin >= 0.0:
-        return f"{f.status}, {size} to spare"
-    return f"{f.status}, {size} {'short' if f.status == FAILS else 'past the mark to watch'}"
-
-
-def _measured(f: Finding) -> str:
-    """``Voltage at the load: 9.5 V, limit 10.8 V, 4.8 ms after mains is lost.``"""
-    if f.value is None:
-        return _sentence(f.state)
-    said = f"{f.quantity or f.subject}: {number(f.value, f.unit, 4)}"
-    if f.limit is not None:
-        said += f", limit {number(f.limit, f.unit, 4)}"
-    return _sentence(f"{said}; {f.state}" if f.state else said)
-
-
-def _difference(unit: str) -> str:
-    """A margin between two temperatures is a difference."""
-    return "ΔK" if unit == "K" else unit
-
-
-def _sentence(text: str) -> str:
-    """With a capital first and a full stop last."""
-    text = text.strip()
-    if not text:
-        return ""
-    first = text.split()[0]
-    text = text[0].upper() + text[1:] if first[1:].islower() or (len(first) == 1 and first.isalpha()) else text
-    return text if text[-1] in ".!?:" else f"{text}."
 
 
 def _end(page: Page, lines: list[str], answers: Sequence[Answer], cautions: Sequence[str], seed: int | None) -> str:

@@ -15,7 +15,8 @@ import platform
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -457,18 +458,45 @@ def _compile(command: str, groups: Sequence[Any], solver: Written, unknowns: int
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         target = folder / f"{name}.so"
         if not target.exists():
-            with tempfile.TemporaryDirectory(dir=folder) as room:
-                code, made = Path(room) / "network.c", Path(room) / "network.so"
-                code.write_text(text)
-                subprocess.run(
-                    [command, *FLAGS, "-o", str(made), str(code), "-lm"], check=True, capture_output=True, timeout=120
-                )
-                os.replace(made, target)
+            with _one_at_a_time(folder / f"{name}.lock"):
+                if not target.exists():
+                    _made(command, text, target)
             for old in sorted(folder.glob("*.so"), key=lambda f: f.stat().st_mtime)[:-KEPT]:
                 old.unlink(missing_ok=True)
         return Native(ctypes.CDLL(str(target)), rows)
     except (OSError, RuntimeError, subprocess.SubprocessError):  # no home, no room, no luck with the compiler
         return None  # the array code does the same
+
+
+def _made(command: str, text: str, target: Path) -> None:
+    """Compile a text into a file, which stands there whole or not at all."""
+    with tempfile.TemporaryDirectory(dir=target.parent) as room:
+        code, made = Path(room) / "network.c", Path(room) / "network.so"
+        code.write_text(text)
+        subprocess.run(
+            [command, *FLAGS, "-o", str(made), str(code), "-lm"],
+            check=True,
+            capture_output=True,
+            timeout=120,
+            env=os.environ | {"TMPDIR": room},  # what a compiler that is stopped leaves behind goes with the room
+        )
+        os.replace(made, target)
+
+
+@contextmanager
+def _one_at_a_time(lock: Path) -> Iterator[None]:
+    """Hold others up who want to compile the same: the second one then finds it done."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks here: both compile, the later one replaces the same by the same
+        yield
+        return
+    with lock.open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        try:
+            yield
+        finally:
+            lock.unlink(missing_ok=True)
 
 
 __all__ = ["Native", "Tables", "build", "compiler", "pointers"]

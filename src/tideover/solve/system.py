@@ -410,6 +410,22 @@ def _curve(network: Any, members: list[int], kind: Kind) -> Any:
 
 
 def _solver(groups: list[Group], unknowns: int, electrical: int) -> Written:
+    """The elimination of this structure; written once and kept, as a change of a value does not touch it."""
+    structure = (unknowns, electrical, tuple((id(g.program), *(n.tobytes() for n in g.nodes)) for g in groups))
+    if structure not in _WRITTEN:
+        while len(_WRITTEN) >= KEPT:
+            del _WRITTEN[next(iter(_WRITTEN))]
+        _WRITTEN[structure] = (_eliminated(groups, unknowns, electrical), [g.program for g in groups])
+    return _WRITTEN[structure][0]
+
+
+KEPT = 50
+"""Structures whose elimination is kept: what a person edits in an hour."""
+_WRITTEN: dict[Any, tuple[Written, list[Program]]] = {}
+"""Eliminations by structure, with the programs whose identity stands in the key; it changes no result."""
+
+
+def _eliminated(groups: list[Group], unknowns: int, electrical: int) -> Written:
     matrix: dict[tuple[int, int], list[str | float]] = {}
     flows: list[list[str | float]] = [[] for _ in range(unknowns)]
     for gi, g in enumerate(groups):

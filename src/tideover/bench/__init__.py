@@ -1,0 +1,1 @@
+"""What is measured at the bench: readings, kept."""

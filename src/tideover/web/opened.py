@@ -1,0 +1,178 @@
+"""A build that is open on the screen: its text, the network of that text, and every answer so far."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, field
+
+from tideover.answers.base import QUESTIONS, Answer
+from tideover.answers.cautions import for_network
+from tideover.answers.context import Context
+from tideover.answers.flows import Flow, flows
+from tideover.answers.sheet import ANSWERS, answerer
+from tideover.design import BuildError, Fault, examine_text
+from tideover.network import Network, settle
+from tideover.web import view
+from tideover.web.desk import Change, Desk, State
+from tideover.web.live import Live
+from tideover.web.places import Place
+from tideover.web.work import QUICK, Progress, Work
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """What one text of the build gives at once.
+
+    Attributes
+    ----------
+    version : int
+        Of the text.
+    network : Network or None
+        None where the text has faults.
+    faults : tuple of Fault
+        All of them.
+    written : dict of str to Answer
+        Quick answers, for the build as written.
+    flows : tuple of Flow
+        What flows in every standing state.
+    cautions : tuple of str
+        That the build calls for.
+    """
+
+    version: int
+    network: Network | None = None
+    faults: tuple[Fault, ...] = ()
+    written: dict[str, Answer] = field(default_factory=dict)
+    flows: tuple[Flow, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+class Opened:
+    """One open build.
+
+    Parameters
+    ----------
+    place : Place
+        Where it is. [-]
+    live : Live
+        Who is told when something changes. [-]
+    """
+
+    def __init__(self, place: Place, live: Live) -> None:
+        self.place = place
+        self.live = live
+        self.desk = Desk(place.file)
+        self.work = Work(self._answered, self._progressed)
+        self.now = Drawing(-1)
+        self.before: dict[str, Answer] = {}
+        """Answers of before the last edit, for questions that are not answered again yet."""
+        self.saved: dict[str, Answer] = {}
+        """Answers of the file as saved."""
+        self._full: dict[str, Answer] = {}
+        self._version = -1
+        self._lock = threading.RLock()
+        self._catching = threading.Lock()
+
+    # --- what changes it ---------------------------------------------------------------------------
+
+    def catch_up(self) -> Drawing:
+        """Answer the quick questions for the text as it is now, and begin with the others; told to every browser."""
+        with self._catching:
+            state = self.desk.state
+            if state.version == self.now.version:
+                return self.now
+            drawn = self._draw(state)
+            with self._lock:
+                self.now = drawn
+                self.before |= self._full
+                self._full = {}
+                self._version = state.version
+                if state.text == state.saved:
+                    self.saved |= drawn.written
+            if drawn.network is not None:
+                self.work.start(state.version, state.text, self.place.file)
+            else:
+                self.work.cancel()
+        self.live.publish(self.place.key, "version", str(state.version))
+        return self.now
+
+    @property
+    def caught_up(self) -> bool:
+        """Whether the quick answers are those of the text as it is now."""
+        return self.now.version == self.desk.state.version
+
+    def look(self) -> None:
+        """See whether the file was changed outside, and tell every browser."""
+        before = self.desk.state
+        after = self.desk.look()
+        if (before.outside, before.version, before.saved) != (after.outside, after.version, after.saved):
+            self.live.publish(self.place.key, "outside", after.outside)
+            self.catch_up()
+
+    def change(self, where: tuple[str, ...], value: str | None, seen: str | None, who: str = "") -> Change:
+        """Put a value into the text; see `Desk.change`."""
+        change = self.desk.change(where, value, seen, who)
+        return change
+
+    def keep_saved(self) -> None:
+        """The text as it is was saved: what it answers is what the file answers."""
+        with self._lock:
+            self.saved = dict(self.now.written) | self._full
+
+    def close(self) -> None:
+        """End what is under way."""
+        self.work.close()
+
+    # --- what it shows -----------------------------------------------------------------------------
+
+    def answers(self) -> dict[str, Answer]:
+        """The best answer there is to each question of the text as it is, in the order of the sheet."""
+        with self._lock:
+            found = self.now.written | self._full
+            return {key: found[key] for key in ANSWERS if key in found}
+
+    def section(self, key: str) -> view.Section:
+        """One question as it stands."""
+        with self._lock:
+            state = self.desk.state
+            written, full = self.now.written.get(key), self._full.get(key)
+            saved = self.saved.get(key) if state.text != state.saved else None
+        try:
+            if full is not None:
+                return view.section(key, view.FULL, full, written, saved)
+            if written is not None:
+                return view.section(key, view.WRITTEN, written, None, None)
+            return view.section(key, view.PENDING, self.before.get(key))
+        except Exception as error:  # ours; it ends this question and no other
+            return view.broken(key, error)
+
+    def working(self) -> str:
+        """What is under way, in words; empty when everything is answered."""
+        if self.now.network is None:
+            return ""
+        done = len(self._full)
+        return "" if done >= len(QUESTIONS) else f"{done} of {len(QUESTIONS)} questions answered with all corners"
+
+    def _draw(self, state: State) -> Drawing:
+        draft = examine_text(state.text, str(self.place.file))
+        try:
+            network = settle(draft)
+        except BuildError as error:
+            return Drawing(state.version, None, error.faults)
+        context = Context(network, ())
+        written = {key: answerer(key)(context) for key in QUICK}
+        return Drawing(state.version, network, (), written, flows(context), for_network(network))
+
+    def _answered(self, version: int, answer: Answer) -> None:
+        with self._lock:
+            if version != self._version:
+                return
+            self._full[answer.key] = answer
+            state = self.desk.state
+            if state.text == state.saved and state.version == version:
+                self.saved[answer.key] = answer
+        self.live.publish(self.place.key, "answer", answer.key)
+
+    def _progressed(self, version: int, progress: Progress) -> None:
+        if version == self._version:
+            self.live.publish(self.place.key, "progress", self.working())

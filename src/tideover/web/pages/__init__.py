@@ -1,0 +1,1 @@
+"""One file for each page: what it shows, and what can be done there."""
