@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from design.fakes import GOOD
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from design.fakes import GOOD
 from tideover.design.edit import replaced, values
 from tideover.web.merge import changes, key, merge
 

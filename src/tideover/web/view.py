@@ -176,9 +176,9 @@ def grid(table: Table) -> Grid:
     return Grid(table.title, tuple(name for name, _ in table.columns), right, rows)
 
 
-def tally(answers: Mapping[str, Answer]) -> tuple[tuple[str, str, int, str], ...]:
+def tally(statuses: Sequence[str]) -> tuple[tuple[str, str, int, str], ...]:
     """Status, mark, how many, and the word that fits; graver ones first."""
-    counts = [(s, sum(a.status == s for a in answers.values())) for s in (FAILS, TIGHT, HOLDS, OPEN)]
+    counts = [(s, sum(one == s for one in statuses)) for s in (FAILS, TIGHT, HOLDS, OPEN)]
     return tuple((s, MARKS[s], n, words.SPOKEN[s][n > 1]) for s, n in counts if n)
 
 

@@ -21,8 +21,12 @@ from tideover.web.desk import State
 from tideover.web.live import stream
 from tideover.web.opened import Opened
 from tideover.web.pages.common import PATIENCE, back, desks, device, opened, piece, render
+from tideover.web.work import QUICK
 
 ACTIONS = ("undo", "redo", "save", "revert")
+HALT, GO_ON = "halt", "go-on"
+"""What can be done with the work under way."""
+RECOVERED = "Edits that were not saved last time are here again."
 OUTSIDE = {
     "": "",
     "changed": "The file was changed outside; what was changed there is taken in.",
@@ -47,8 +51,10 @@ def bar(build: Opened, state: State | None = None) -> dict[str, Any]:
         "version": state.version,
         "edits": state.edits,
         "working": build.working(),
+        "halt": (HALT, "Stop computing") if build.working() and not build.halted else None,
+        "go_on": (GO_ON, "Go on computing") if build.halted else None,
         "actions": [(a, label, ok, a == "save") for a, label, ok in zip(ACTIONS, labels, on)],
-        "notice": OUTSIDE.get(state.outside, state.outside),
+        "notice": OUTSIDE[state.outside] or (RECOVERED if build.desk.recovered and state.edits else ""),
         "conflict": state.outside == "conflict",
     }
 
@@ -57,7 +63,7 @@ def head(build: Opened) -> dict[str, Any]:
     """What stands at the top of the sheet."""
     answers = build.answers()
     return {
-        "tally": view.tally(answers),
+        "tally": view.tally([a.status for a in answers.values()]),
         "waiting": 0 if build.now.faults else len(QUESTIONS) - len(answers),
         "again": not build.now.faults and len(answers) < len(QUESTIONS),
         "need": needed(build.now.network.need) if build.now.network else "",
@@ -104,7 +110,11 @@ async def sheet(request: Request) -> Response:
             bar(build)
             | head(build)
             | drawing(build, request.query_params.get("state", ""))
-            | {"sections": [build.section(key) for key in QUESTIONS], "cautions": build.now.cautions}
+            | {
+                "sections": [build.section(key) for key in QUESTIONS],
+                "cautions": build.now.cautions,
+                "quick": QUICK,
+            }
         )
     )
     return render(request, "build.html", values)
@@ -269,6 +279,9 @@ async def act(request: Request) -> Response:
     """Undo, redo, save, or drop all edits."""
     build = await opened(request)
     action = request.path_params["action"]
+    if action in (HALT, GO_ON):
+        await run_in_threadpool(build.halt if action == HALT else build.go_on)
+        return await _done(request, build, build.desk.state)
     if action not in ACTIONS:
         raise HTTPException(404, f"{action} cannot be done.")
     state = await run_in_threadpool(getattr(build.desk, action))

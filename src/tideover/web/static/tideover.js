@@ -96,7 +96,11 @@ if (base) {
     bar();
     refresh("head");
     refresh("path");
-    sections().forEach(refresh);
+    // What the first look answers comes at once; the others wait for their own answer and say so meanwhile.
+    const quick = (document.body.dataset.quick || "").split(" ");
+    for (const id of sections()) {
+      if (quick.includes(id.slice(2))) refresh(id); else document.getElementById(id).classList.add("stale");
+    }
     document.body.dataset.version = event.data;
     document.dispatchEvent(new CustomEvent("tideover:version"));
   });
