@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -159,7 +160,7 @@ def told(group: Sequence[Finding], written: Answer | None = None) -> Told:
         words.sentence(f.why),
         words.sentence(f"also: {'; '.join(others)}" if others else ""),
         "" if f.status == HOLDS else words.sentence(f.mend),
-        "; ".join(filter(None, (f.place, f.source))),
+        "; ".join(filter(None, (re.split(r"[/\\]", f.place)[-1], f.source))),
         f.subject,
         _bar(f, written),
     )

@@ -20,6 +20,7 @@ from tideover.web.pages.common import render
 FIRST = "README"
 """The page that lists the others, in each folder."""
 _NAME = re.compile(r"(?:[A-Za-z0-9-]+/){0,2}[A-Za-z0-9-]+")
+_COMMENT = re.compile(r"^<!--.*?-->\n", re.M | re.S)
 _NOT_IN_ANCHORS = re.compile(r"[^\w\- ]")
 
 
@@ -56,12 +57,12 @@ def page(written: str, inside: str) -> Markup:
     Parameters
     ----------
     written : str
-        Markdown; markup inside it is shown, not taken. [-]
+        Markdown; markup inside it is shown, not taken; comments are left out. [-]
     inside : str
         Folder of the page below the documentation, empty for none. [-]
     """
     markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
-    tokens = markdown.parse(written)
+    tokens = markdown.parse(_COMMENT.sub("", written))
     seen: dict[str, int] = {}
     for token, following in zip(tokens, [*tokens[1:], None]):
         if token.type == "heading_open" and following is not None:
