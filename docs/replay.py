@@ -1,10 +1,13 @@
-"""Run the tutorial: its commands in an empty folder, its edits in the build file, the real output pasted back.
+"""Run the tutorials: their commands in an empty folder, their edits of files, the real output pasted back.
 
-    python docs/replay.py            renew the outputs in tutorial.md
-    python docs/replay.py --check    change nothing; exit 1 when an output differs
+    python docs/replay.py                      renew the outputs in all tutorials
+    python docs/replay.py tutorial-cells.md    renew those of one
+    python docs/replay.py --check              change nothing; exit 1 when an output differs
 
 A ``console`` block is a command behind a dollar sign and its output, or as many lines of it as stand behind the word
-``console``; a ``diff`` block is an edit of the build file. No output holds times of the clock, so two runs agree.
+``console``, or those from one line to another, ``console 12-20``; ``cd`` holds for all that follows. A ``diff`` block
+is an edit of the build file, or of the file that its line ``+++ FILE`` names. No output holds times of the clock, so
+two runs agree.
 """
 
 from __future__ import annotations
@@ -16,9 +19,10 @@ import sys
 import tempfile
 from pathlib import Path
 
-PAGE = Path(__file__).parent / "tutorial.md"
-BLOCK = re.compile(r"^```(console|diff)( \d+)?\n(.*?)^```", flags=re.M | re.S)
-FOLDER = "boat-shed"
+DOCS = Path(__file__).parent
+PAGES = {"tutorial.md": "boat-shed", "tutorial-cells.md": "landing"}
+"""The tutorials, and the folder of the build that each makes."""
+BLOCK = re.compile(r"^```(console|diff)( \d+(?:-\d+)?)?\n(.*?)^```", flags=re.M | re.S)
 
 
 def run(command: str, folder: Path) -> str:
@@ -34,41 +38,64 @@ def run(command: str, folder: Path) -> str:
 
 def edit(change: str, file: Path) -> None:
     """Replace the lines marked ``-`` by those marked ``+``, which must stand there as written."""
-    old = "".join(f"{line[1:]}\n" for line in change.splitlines() if line.startswith("-"))
-    new = "".join(f"{line[1:]}\n" for line in change.splitlines() if line.startswith("+"))
+    lines = [line for line in change.splitlines() if not line.startswith("+++ ")]
+    old = "".join(f"{line[1:]}\n" for line in lines if not line.startswith("+"))
+    new = "".join(f"{line[1:]}\n" for line in lines if not line.startswith("-"))
     text = file.read_text(encoding="utf-8")
     if text.count(old) != 1:
-        raise SystemExit(f"The tutorial's edit does not fit the build file:\n{old}")
+        raise SystemExit(f"The tutorial's edit does not fit {file.name}:\n{old}")
     file.write_text(text.replace(old, new), encoding="utf-8")
 
 
-def replayed(page: str) -> str:
+def edited(change: str) -> str:
+    """The file that an edit is of."""
+    first = change.splitlines()[0]
+    return first.removeprefix("+++ ") if first.startswith("+++ ") else "build.yaml"
+
+
+def excerpt(lines: list[str], span: str) -> list[str]:
+    """As many lines as are wanted, with a mark where others were left out."""
+    first, _, last = span.strip().rpartition("-")
+    begin, end = int(first or 1) - 1, int(last)
+    return [*(["…"] if begin else []), *lines[begin:end], *(["…"] if end < len(lines) else [])]
+
+
+def replayed(page: str, build: str) -> str:
     """The page with every output renewed."""
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
+        root = Path(name)
+        folder = root
 
         def renewed(block: re.Match[str]) -> str:
+            nonlocal folder
             if block[1] == "diff":
-                edit(block[3], folder / FOLDER / "build.yaml")
+                edit(block[3], root / build / edited(block[3]))
                 return block[0]
             command = block[3].splitlines()[0]
+            if command.startswith("$ cd "):
+                folder = folder / command.removeprefix("$ cd ")
+                return block[0]
             lines = run(command.removeprefix("$ "), folder).rstrip().splitlines()
-            if block[2] and len(lines) > int(block[2]):
-                lines = [*lines[: int(block[2])], "…"]
+            if block[2]:
+                lines = excerpt(lines, block[2])
             return "\n".join([f"```console{block[2] or ''}", command, *lines, "```"])
 
         return BLOCK.sub(renewed, page)
 
 
 def main(arguments: list[str]) -> int:
-    page = PAGE.read_text(encoding="utf-8")
-    now = replayed(page)
-    if arguments != ["--check"]:
-        PAGE.write_text(now, encoding="utf-8")
-        return 0
-    if now != page:
-        print("stale: docs/tutorial.md; renew it with: python docs/replay.py", file=sys.stderr)
-    return int(now != page)
+    check = "--check" in arguments
+    stale = 0
+    for name in [a for a in arguments if a != "--check"] or PAGES:
+        file = DOCS / name
+        page = file.read_text(encoding="utf-8")
+        now = replayed(page, PAGES[name])
+        if now != page and check:
+            print(f"stale: docs/{name}; renew it with: python docs/replay.py {name}", file=sys.stderr)
+            stale = 1
+        elif not check:
+            file.write_text(now, encoding="utf-8")
+    return stale
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-ORDER = ("reading-room", "harbour-gauge", "choir-loft")
+ORDER = ("reading-room", "harbour-gauge", "choir-loft", "ferry-landing")
 """The simplest first; others follow by name."""
 NOT_COPIED = shutil.ignore_patterns("__pycache__", ".*")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from cells.builds import lay
 
@@ -12,6 +13,7 @@ from tideover.answers.base import HOLDS, OPEN, TIGHT, Answer
 from tideover.answers.context import Context
 from tideover.answers.windows import worst_share
 from tideover.cases.faults import strike
+from tideover.design import welded
 from tideover.network import Network, load
 
 
@@ -67,6 +69,35 @@ def test_a_lost_weld_and_a_weak_group_strike_these_cells(tmp_path: Path) -> None
     assert spread[0] == pytest.approx(1.0 - 4.55 / 4.70)
     assert spread[weld] == pytest.approx(1.0 - 2.20 / 4.70)
     assert spread[weak] == pytest.approx(1.0 - 0.6 * 4.55 / 4.70)
+
+
+STRIPS = "strip: {along: nickel strip 8 × 0.15 mm, pitch: 20 mm, weld: 2 mΩ, plus: first, minus: last}\ncells:\n"
+
+
+def test_every_lost_weld_that_could_matter_is_struck_with_its_strips(tmp_path: Path) -> None:
+    """Resistance of the struck pack, between its leads, is that of the strips' network with the weld open."""
+    network = of(tmp_path, ("cells:\n", STRIPS))
+    part, struck = network.part("cells"), strike(network)
+    pack = part.built
+    assert pack is not None
+    losses = {w.id: w for w in welded.losses_of_a_weld(pack, part.kind)}
+    welds = [k for k, s in enumerate(struck.singles, 1) if "loses a weld" in s.label]
+    hit = {next(id for id in losses if f" {id} of group" in struck.singles[k - 1].label): k for k in welds}
+    assert max(losses.values(), key=lambda w: w.growth).id in hit
+    assert max(losses[id].largest for id in hit) == pytest.approx(max(w.largest for w in losses.values()))
+    assert min(losses.values(), key=lambda w: w.capacity).id in hit
+    own = welded.cell_resistances(pack, part.kind)
+    common = sum(welded.number(pack, part.kind, n) for n in ("resistance", "fast_resistance", "slow_resistance"))
+    for id, k in hit.items():
+        f = {n: struck.batch.values["cells", n][k] for n in ("growth", "resistance_spread", "joint_resistance")}
+        got = common * f["growth"] / 2.0 * (2.0 + f["resistance_spread"]) + 2.0 * f["joint_resistance"]
+        g = losses[id].group - 1
+        intact = 1.0 / np.sum(1.0 / own.reshape(2, 2), axis=1)
+        group = intact[g] + welded.joint(pack, part.kind).nominal
+        whole = intact.sum() + 2.0 * welded.joint(pack, part.kind).nominal
+        assert got == pytest.approx(whole + (losses[id].growth - 1.0) * group, rel=1e-6)
+    total = sum(struck.singles[k - 1].rate for k in welds)
+    assert total == pytest.approx(1000.0 * 14.0 / 100.0 * 8766e-9, rel=1e-3)
 
 
 def test_more_measured_capacity_carries_the_load_longer(tmp_path: Path) -> None:

@@ -187,11 +187,30 @@ def test_ageing_follows_the_law_of_the_chemistry_and_says_when_there_is_none() -
     assert (convention.health, convention.growth) == (0.8, 1.5) and "convention" in convention.words
 
 
-def test_a_run_is_counted_no_longer_than_four_times_what_is_asked() -> None:
+def test_a_run_is_followed_to_its_end_however_little_is_asked_for() -> None:
+    """Counted for four times the runtime asked for, it had no end, no stopper, and nothing that moved it."""
     build = network(bare("law: current, power: 20 mW"))
     assert longest_run(build) == 4 * 3600.0
     runs = run(build, nominal(build))
-    assert runs.outcome(0) == 0 and runs.runtime[0] == pytest.approx(4 * 3600.0)
+    assert runs.outcome(0) == 1 and runs.runtime[0] > 40 * 3600.0
+
+
+def test_the_worst_corner_does_not_depend_on_the_runtime_asked_for() -> None:
+    def lasts(asked: str) -> list[float]:
+        found = endurance.answer(context(boosted().replace("runtime: 1 h", f"runtime: {asked}")))
+        return [f.value for f in found.findings if f.name == "pack runs out too early" and f.value is not None]
+
+    assert lasts("10 min") == lasts("1 h")
+
+
+def test_a_run_that_nothing_ended_is_more_than_was_counted_in_every_word() -> None:
+    """The label says a quarter of what the cells have, so the count stops before the run does."""
+    written = bare("power: 2 W").replace("nominal voltage: 3.6 V", "nominal voltage: 1 V, lowest voltage: 0.5 V")
+    found = endurance.answer(context(written))
+    assert "for more than 3 h 12 min new" in found.headline
+    assert "more than 3 h 12 min with everything against it" in found.headline
+    runs = next(t for t in found.tables if t.title == "How long it carries the load")
+    assert runs.columns[-1][0] == "how it ends" and all("nothing had ended it" in row[-1] for row in runs.rows)
 
 
 @pytest.fixture(scope="module")

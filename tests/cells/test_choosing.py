@@ -167,3 +167,11 @@ def test_what_must_not_be_mixed_is_never_mixed(cells, series, parallel, mix, res
 
 def test_ids_are_sorted_as_people_sort_them():
     assert sorted(["b1", "A10", "A2", "A02", "10", "9", "A²"], key=by_id) == ["9", "10", "A02", "A2", "A10", "A²", "b1"]
+
+
+def test_a_kind_is_named_as_its_sleeve_is_written():
+    """Kinds are told apart without regard to case, and shown with it: units live by theirs."""
+    stock = [StockCell(f"A{k}", model="NMC 18650 2.6 Ah", chemistry="NMC", capacity=7200.0) for k in range(3)]
+    with pytest.raises(CannotChoose) as told:
+        choose(stock, Wish(2, 2, resistance=False))
+    assert told.value.mends[0] == "3 cells, enough for 1 of the groups: NMC, model NMC 18650 2.6 Ah, age not said"

@@ -9,6 +9,8 @@ import pytest
 
 from cells.synthetic_logs import CUTOFF, LIKE, World
 from tideover.cells import model_file
+from tideover.cells.capacity import of_fit, usual_condition
+from tideover.cells.condition import Condition
 from tideover.cells.fit import Fitted, fit
 from tideover.cells.log import Log
 from tideover.cells.model import cell_cases, of_item
@@ -132,6 +134,17 @@ def test_a_prediction_says_where_it_leaves_the_logs(fitted: Fitted, tmp_path: Pa
     assert item is not None
     shelf = predict(of_item(item), Load.constant("current", 1.3), CUTOFF)
     assert "not fitted" in shelf.beyond[0]
+
+
+def test_a_fit_gives_its_capacity_at_conditions_that_no_log_has(fitted: Fitted) -> None:
+    world = World.drawn(7)
+    assert usual_condition(fitted).current == pytest.approx(0.2 * fitted.cells.capacity[0] / 3600.0, rel=0.05)
+    for at in (Condition(1.3, 3.0), Condition(1.3, CUTOFF)):
+        (low, middle, high), beyond = of_fit(fitted, at, np.random.default_rng(1))
+        assert low < middle < high and not beyond
+        assert low < at.current * world.runtime(Load.constant("current", at.current), at.cutoff) < high
+    _, beyond = of_fit(fitted, Condition(9.0, CUTOFF, 263.15), np.random.default_rng(1))
+    assert "more current" in beyond and "temperature" in beyond
 
 
 def test_logs_that_tell_no_cell_are_refused() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -73,3 +74,23 @@ def test_faults_of_the_file_are_told_with_their_place(loft, capsys):
 def test_a_folder_that_does_not_exist_is_told(loft, capsys):
     assert run(["cells", "draw", str(loft), "--out", str(loft.with_name("no") / "x.svg")]) == 2
     assert "cannot be written" in capsys.readouterr().err
+
+
+def test_shares_are_those_that_cells_pack_tells(loft, capsys):
+    out = loft.with_name("loft.svg")
+    assert run(["cells", "draw", str(loft), "--out", str(out), "--shares", "--current", "4 A"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Hottest strip:" in said and "in a discharge with 4 A" in said
+    drawn = [e.text for e in ET.parse(out).iter() if "share" in (e.get("class") or "").split()]
+    assert run(["cells", "pack", str(loft), "--current", "4 A", "--json"]) == 0
+    first = json.loads(capsys.readouterr().out)["cases"][0]["cells"]
+    assert sorted(drawn) == sorted(2 * [f"{100.0 * c['most']:.0f} %" for c in first])
+
+
+def test_a_load_without_shares_and_shares_without_strips_are_refused(loft, capsys):
+    out = str(loft.with_name("loft.svg"))
+    assert run(["cells", "draw", str(loft), "--out", out, "--power", "4 W"]) == 2
+    assert "Add: --shares" in capsys.readouterr().err
+    loft.write_text(text(3, 4, ""), encoding="utf-8")
+    assert run(["cells", "draw", str(loft), "--out", out, "--shares"]) == 2
+    assert "how its cells are joined" in capsys.readouterr().err

@@ -93,6 +93,40 @@ def test_adding_and_importing_as_told(capsys):
     assert Path("mine.html").read_text() == "mine\n"
 
 
+CONDITIONS = """\
+Cell;Cap (mAh);IR mOhm;Discharge current [A];Cut-off [V];Ambient [°C]
+C1;2050;71;1;3,0;21
+C2;2150;65;1;3,0;21
+D1;2210;70;0,5;2,8;23
+D2;2230;70;0,5;2,8;
+"""
+
+
+def test_capacities_at_one_condition_as_told(capsys):
+    Path("tester.csv").write_text(CONDITIONS, encoding="utf-8")
+    told_of = ("--method", "DC 1 s", "--each", "chemistry = NMC; nameplate = 2.6 Ah")
+    golden.check(
+        GOLDEN.with_name("cells_conditions.txt"),
+        {
+            "a table that says how capacities were measured": told(capsys, "cells", "import", "tester.csv", *told_of),
+            "at the commonest": told(capsys, "cells", "list"),
+            "at another": told(capsys, "cells", "list", "--at", "0.5 A to 2.8 V at 25 °C"),
+            "in groups": told(capsys, "cells", "group", "--series", "2", "--parallel", "1", "--out", "cells/pack.yaml"),
+            "no current": told(capsys, "cells", "list", "--at", "0 A to 2.8 V"),
+            "a cut-off above a full cell": told(capsys, "cells", "screen", "--at", "1 A to 4.3 V"),
+            "half a condition": told(capsys, "cells", "list", "--at", "1 A"),
+            "of a wrong unit": told(capsys, "cells", "group", "--series", "1", "--parallel", "1", "--at", "1 V to 3 V"),
+            "through no cell": told(capsys, "cells", "list", "--through", "sundial"),
+            "values that are none": told(
+                capsys, "cells", "add", "D1", "--cut-off", "30V", "--discharge-current", "0A", "--ambient", "3V"
+            ),
+            "measured again": told(capsys, "cells", "add", "D1", "--capacity", "2.3Ah"),
+        },
+    )
+    assert "cells:  # capacities at 1 A to 3 V at 21 °C" in Path("cells/pack.yaml").read_text(encoding="utf-8")
+    assert read_inventory(FILE)[0].capacity == 2.05 * 3600.0  # the inventory keeps what was measured
+
+
 def test_what_was_refused_changed_nothing(capsys):
     run(["cells", "add", "A1", "--capacity", "2.1Ah"])
     before = FILE.read_bytes(), HISTORY.read_bytes()

@@ -179,6 +179,12 @@ def test_shares_and_the_hottest_strip_are_drawn_when_given(tmp_path):
     built = pack(tmp_path, 2, 2)
     plain = "".join(s.markup() for s in sheets(plan_of(built)))
     told = "".join(s.markup() for s in sheets(plan_of(built, {"A01": 1.157, "A02": 0.843}, (0, "6 K above the air"))))
+    bars = [
+        [float(r.get("width")) for r in g.findall("s:rect", NS)]
+        for view, _ in views(sheets(plan_of(built, {"A01": 1.157, "A02": 0.843})))["top"]
+        for g in view.findall(".//s:g[@class='gauge']", NS)
+    ]
+    assert sorted(round(2.0 * full / frame, 2) for frame, full in bars) == [0.84, 1.16]  # legible without colour
     assert "116 %" in told and "84 %" in told and "116 %" not in plain
     assert told.count('class="hottest"') == 1 and "6 K above the air" in told and "hottest" not in plain
 

@@ -43,27 +43,31 @@ def held(u: float, low: float, high: float, w: float) -> float:
     return low + lift(u - low, w) - lift(u - high, w)
 
 
-# --- open-circuit voltage -----------------------------------------------------------------------
+# --- curves over charge ---------------------------------------------------------------------------
 
 
-class OpenCircuit:
+class Through:
     """Shape-preserving cubics through the table, straight on beyond its ends, no flatter than stated."""
 
-    def __init__(self, chemistry: str) -> None:
-        found = PchipInterpolator(KNOTS, OCV[chemistry])
+    def __init__(self, knots: Any, values: Any, least: float = 0.0) -> None:
+        self.knots = [float(s) for s in knots]
+        found = PchipInterpolator(self.knots, values)
         slope = found.derivative()
-        self.pieces = [tuple(float(c) for c in found.c[:, k]) for k in range(len(KNOTS) - 1)]
-        least = STEEP.get(chemistry, 0.0)
+        self.pieces = [tuple(float(c) for c in found.c[:, k]) for k in range(len(self.knots) - 1)]
         self.ends = float(found(0.0)), max(float(slope(0.0)), least), float(found(1.0)), max(float(slope(1.0)), least)
+
+    @classmethod
+    def typical(cls, chemistry: str) -> Through:
+        return cls(KNOTS, OCV[chemistry], STEEP.get(chemistry, 0.0))
 
     def __call__(self, soc: float) -> float:
         if soc <= 0.0:
             return self.ends[0] + self.ends[1] * soc
         if soc >= 1.0:
             return self.ends[2] + self.ends[3] * (soc - 1.0)
-        k = bisect_right(KNOTS, soc) - 1
+        k = bisect_right(self.knots, soc) - 1
         a, b, c, d = self.pieces[k]
-        t = soc - KNOTS[k]
+        t = soc - self.knots[k]
         return ((a * t + b) * t + c) * t + d
 
 

@@ -10,6 +10,7 @@ every state and the heat.
 from __future__ import annotations
 
 from types import SimpleNamespace
+from typing import Any
 
 from .bench import Part
 from .passives import Box, Capacitor, Conductor, Diode, Fuse, IdealDiode, Load, Relay, Switch
@@ -25,7 +26,6 @@ OTHERS: dict[str, type[Part]] = {
     "capacitor": Capacitor,
     "adapter": Adapter,
     "charger": Charger,
-    "pack": Pack,
     "protection board": Protection,
     "fuse": Fuse,
     "load": Load,
@@ -33,11 +33,13 @@ OTHERS: dict[str, type[Part]] = {
 }
 
 
-def make(kind: str, parameters: dict[str, float]) -> Part:
-    """The judge's own model of a part."""
+def make(kind: str, parameters: dict[str, float], own: Any = None) -> Part:
+    """The judge's own model of a part; `own` are a pack's own cells, as a table over charge."""
     p = SimpleNamespace(**parameters)
     if kind in OHMIC:
         return Conductor(kind, p)
     if kind in CONVERTERS:
         return Converter(kind, p)
+    if kind == "pack":
+        return Pack(p, own)
     return OTHERS[kind](p)

@@ -76,7 +76,7 @@ class Circuit:
         held: list[int] = []
         for part in network.parts:
             p = {q.name: _number(part, q) for q in part.kind.parameters}
-            model = make(part.kind.name, p)
+            model = make(part.kind.name, p, part.curve)
             values = model.start()
             if part.kind.name == "box":
                 values = (ambient,)

@@ -8,7 +8,7 @@ from typing import Any
 from tideover.laws.cells import OCV
 from tideover.laws.constants import GAS
 
-from .bench import AT_25, OpenCircuit, Part, greater, held, lesser, lift
+from .bench import AT_25, Part, Through, greater, held, lesser, lift
 
 
 class Adapter(Part):
@@ -294,9 +294,14 @@ class Pack(Part):
     states = ("charge", "weak_charge", "fast", "slow", "hysteresis")
     slow = ("charge", "weak_charge", "hysteresis")
 
-    def __init__(self, p: Any) -> None:
+    def __init__(self, p: Any, own: Any = None) -> None:
         super().__init__(p)
-        self.curve = OpenCircuit(tuple(OCV)[int(p.chemistry)])
+        self.curve = Through.typical(tuple(OCV)[int(p.chemistry)])
+        self.ohmic: Any = lambda s: 1.0 + 25.0 * lift(0.2 - s, 0.01) ** 2
+        self.lagging: Any = lambda s: 1.0
+        if own is not None:  # a table of the cells that are meant: volts, and both resistances over the stated
+            self.curve = Through(own.knots, own.volts, own.steep)
+            self.ohmic, self.lagging = Through(own.knots, own.ohmic_shape), Through(own.knots, own.lag_shape)
         self.bodies = p.series * p.parallel
 
     def start(self):
@@ -306,8 +311,9 @@ class Pack(Part):
         p = self.p
         charge, weak_charge, fast, slow, lag = x
         aged = p.growth * math.exp(p.activation_energy * (1.0 / temp - 1.0 / AT_25) / GAS)
-        r0 = p.resistance * aged * (1.0 + 25.0 * lift(0.2 - charge, 0.01) ** 2)
-        r1, r2 = p.fast_resistance * aged, p.slow_resistance * aged
+        r0 = p.resistance * aged * self.ohmic(charge)
+        lasting = aged * self.lagging(charge)
+        r1, r2 = p.fast_resistance * lasting, p.slow_resistance * lasting
         worse = 1.0 + p.resistance_spread
         others = p.series - 1.0
         n = p.cells_per_unit

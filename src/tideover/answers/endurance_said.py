@@ -89,11 +89,16 @@ def ends(one: Case) -> str:
     if not one.stops:
         return "there is no standing point on the full pack: it cannot carry the load at all"
     if one.ended:
-        return f"still running when the count was stopped at {show(one.runtime, 's')}"
+        return f"nothing had ended it when the count was stopped at {show(one.runtime, 's')}"
     first = one.stops[0]
     if one.failed:
         return "the march stopped before the load did: no voltage satisfies the circuit from there on"
     return f"ended by the {first.name}" if first.acted else "the load leaves its window"
+
+
+def _lasting(one: Case) -> str:
+    """A runtime in words; of a run that nothing had ended yet it is known to be more."""
+    return f"{'more than ' if one.ended else ''}{show(one.runtime, 's')}"
 
 
 def _changes(dt: float) -> str:
@@ -254,11 +259,10 @@ def headline(context: Context, cases: Sequence[Case], found: Sequence[Finding]) 
     asked = context.network.need.runtime
     new, last = cases[0], cases[-1]
     low = min(cases[:-1], key=lambda c: c.runtime)
-    more = "more than " if new.ended else ""
-    text = f"It carries the load for {more}{show(new.runtime, 's')} new at 25 °C"
+    text = f"It carries the load for {_lasting(new)} new at 25 °C"
     if low is not new:
-        text += f", {show(low.runtime, 's')} {low.label}"
-    text += f", {show(last.runtime, 's')} with everything against it"
+        text += f", {_lasting(low)} {low.label}"
+    text += f", {_lasting(last)} with everything against it"
     if asked is not None:
         text += f"; {show(asked, 's')} are asked for"
     if new.peak_until < (1.0 - PEAK_EARLY) * new.runtime:

@@ -23,7 +23,7 @@ FAR = 10.0
 
 def runtimes(cases: Sequence[Case]) -> Table:
     """Every case in a row."""
-    columns = (("case", ""), ("runtime", "s"), ("peaks hold until", "s"), ("delivered", "J"), ("ended by", ""))
+    columns = (("case", ""), ("runtime", "s"), ("peaks hold until", "s"), ("delivered", "J"), ("how it ends", ""))
     rows = tuple((c.label, c.runtime, c.peak_until, c.delivered, ends(c)) for c in cases)
     return Table("How long it carries the load", columns, rows)
 

@@ -56,7 +56,7 @@ from tideover.answers.recharge_read import ENDS, Recharge, curve_of, full_times,
 from tideover.answers.recharge_volts import load_kept
 from tideover.answers.refills import Refills, refill
 from tideover.answers.restraint import Stretch, stretches
-from tideover.answers.runs import AMBIENT, Runs, aged, emptying, plain, run
+from tideover.answers.runs import AMBIENT, Runs, aged, emptying, longest_run, plain, run
 from tideover.answers.stoppers import stoppers
 from tideover.answers.topping import Topping, topping
 from tideover.cases import Batch, Spread, corner, join, one_at_a_time, override, written
@@ -141,7 +141,7 @@ def answer(context: Context) -> Answer:
         said = f"There is no {missing} in the drawing, so nothing tells how {pack.name} is charged again."
         return Answer(KEY, OPEN, said)
     spreads = [s for s in context.spreads if (s.part, s.name) != AMBIENT]
-    runs = run(network, _conditions(context))
+    runs = run(network, _conditions(context), limit=longest_run(network))
     first, plan = _first(context, runs, spreads)
     times = full_times(first, pack)
     effects = _effects(times, plan)
@@ -295,7 +295,7 @@ def _corners(context: Context, spreads: list[Spread], effects: Array) -> Refills
     network = context.network
     signs = _signs(spreads, effects)
     both = override(corner(network, spreads, np.vstack([signs, signs])), {AMBIENT: np.array(network.need.ambient)})
-    runs = run(network, both)
+    runs = run(network, both, limit=longest_run(network))
     starts = [_end(runs, k) for k in range(2)]
     charges = {key: np.array([s.charges[key] for s in starts]) for key in starts[0].charges}
     return refill(network, both, charges, watched(context))

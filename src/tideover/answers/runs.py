@@ -141,7 +141,8 @@ def run(
     """March every case on its pack at mean load until the load leaves its window or resets, or for `limit`. [s]
 
     Each begins full, or at `charges`: ``(pack, "charge")`` and ``(pack, "weak_charge")`` to shape (cases,). With `on`
-    it goes on after that, as a circuit does that nobody watches.
+    it goes on after that, as a circuit does that nobody watches. Without a `limit` it goes on until the label's energy
+    is used up: what ends a run, and which figures move it, must not depend on the runtime that was asked for.
     """
     start: dict[Key, Array] = dict(charges or {})
     for pack in () if charges else states.of_kind(network, "pack"):
@@ -151,7 +152,7 @@ def run(
     system = build(network, batch.values, batch.count)
     point = rest(system, on_pack(network, batch, start))
     go = np.flatnonzero(point.outcome == 0)
-    limit = longest_run(network) if limit is None else limit
+    limit = emptying(network) if limit is None else limit
     runtime = np.zeros(batch.count)
     positions = np.full(batch.count, -1, dtype=np.intp)
     waves = None

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tideover.cases.batch import Array, Batch, Key, written
-from tideover.design import built
+from tideover.design import built, welded
+from tideover.design.cell_model import BuiltPack
 from tideover.design.model import Value
 from tideover.network import Network, Placed, open_circuit
 from tideover.parts import KINDS
@@ -376,7 +377,7 @@ def singles(network: Network) -> tuple[Single, ...]:
 
 
 def _of(network: Network, part: Placed) -> Iterator[Single]:
-    for fault in map(lambda f: _known(part, f), faults_of(part)):
+    for fault in (known for usual in faults_of(part) for known in _known(part, usual)):
         rate = RATES[_table(part)] * fault.share / 100.0 if fault.rate is None else fault.rate
         rate *= float(np.prod([_number(part, name) for name in fault.each]))
         bridge = ""
@@ -393,12 +394,12 @@ def _of(network: Network, part: Placed) -> Iterator[Single]:
         yield Single(part, fault, bridge, rate * 1e-9 * HOURS)
 
 
-def _known(part: Placed, fault: Fault) -> Fault:
+def _known(part: Placed, fault: Fault) -> tuple[Fault, ...]:
     """The fault of a pack whose cells are known: which cell or group it strikes, and what that one has already."""
     if part.built is None:
-        return fault
-    if fault.weld and (left := built.without(part.built)):
-        return replace(fault, words=f"loses a weld: {left[0].id} of group {left[0].group}, its worst, drops out")
+        return (fault,)
+    if fault.weld and part.built.parallel > 1:
+        return tuple(_lost_welds(part, part.built, fault))
     if fault.becomes is _UNEVEN:
         groups = [sum(c.capacity.nominal for c in group) for group in part.built.groups]
         weakest = groups.index(min(groups)) + 1
@@ -407,8 +408,26 @@ def _known(part: Placed, fault: Fault) -> Fault:
             "capacity_spread": 1.0 - (1.0 - spreads["capacity_spread"]) * (1.0 - _UNEVEN["capacity_spread"]),
             "resistance_spread": (1.0 + spreads["resistance_spread"]) * (1.0 + _UNEVEN["resistance_spread"]) - 1.0,
         }
-        return replace(fault, words=f"has its weakest group, {weakest}, fall by another 40 %", becomes=becomes)
-    return fault
+        return (replace(fault, words=f"has its weakest group, {weakest}, fall by another 40 %", becomes=becomes),)
+    return (fault,)
+
+
+def _lost_welds(part: Placed, pack: BuiltPack, fault: Fault) -> Iterator[Fault]:
+    """The worst cells to lose, each a fault of its own; they share the rate of any weld's loss among them.
+
+    Strips and welds then add what they do round the gap: the difference goes on top of the joint resistance in force,
+    which the build may state itself.
+    """
+    worst = welded.worst_losses(pack, part.kind)
+    values = {m.id: m.values for m in built.without(pack)}
+    usual = welded.joint(pack, part.kind).nominal if pack.strip is not None else 0.0
+    for id, (lost, ways) in worst.items():
+        which = "its worst" if len(worst) == 1 else f"its worst by {' and '.join(ways)}"
+        words = f"loses a weld: {id} of group {lost.group}, {which}, drops out"
+        becomes = dict(values[id])
+        if pack.strip is not None:
+            becomes["joint_resistance"] = max(_number(part, "joint_resistance") + lost.joint - usual, 0.0)
+        yield replace(fault, words=words, becomes=becomes, weld=False, share=fault.share / len(worst))
 
 
 def _ends(part: Placed, bridge: tuple[str, str]) -> tuple[int, int] | None:
@@ -427,9 +446,7 @@ def _changes(network: Network, part: Placed, fault: Fault) -> dict[Key, float]:
     out |= {(part.name, name): written(network, (part.name, name)) * by for name, by in fault.times.items()}
     if fault.weld:
         beside = _number(part, "parallel")
-        if part.built is not None and beside > 1.0:
-            out |= {(part.name, name): value for name, value in built.without(part.built)[0].values.items()}
-        elif beside > 1.0:
+        if beside > 1.0:
             out[part.name, "capacity_spread"] = 1.0 / beside
             out[part.name, "resistance_spread"] = 1.0 / (beside - 1.0)
     if fault.cell:

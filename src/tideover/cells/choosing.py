@@ -118,7 +118,8 @@ def choose(stock: Sequence[StockCell], wish: Wish) -> Choice:
     method = min(methods, key=lambda m: (-methods[m], m))
     best = max((key for key in full if key[1] == method), key=lambda key: (_bound(full[key], wish), key))
     chosen = full[best]
-    notes = [f"Also enough for it: {_named(key, wish)} ({_cells(len(full[key]))})." for key in full if key != best]
+    others = {key: cells for key, cells in full.items() if key != best}
+    notes = [f"Also enough for it: {_named(key, wish, cells)} ({_cells(len(cells))})." for key, cells in others.items()]
     notes += _remarks(chosen, wish)
     for key, cells in cohorts.items():
         if key != best:
@@ -220,9 +221,9 @@ def _count(n: int) -> str:
     return f"{n} of the cells are" if n != 1 else "One of the cells is"
 
 
-def _named(key: tuple[str, ...], wish: Wish) -> str:
-    """A cohort as words: ``NMC, model NMC 18650, age not said``."""
-    said = [key[0], *(f"{word} {value or NOT_SAID}" for word, value in zip(_apart(wish), key[2:]))]
+def _named(key: tuple[str, ...], wish: Wish, cells: Sequence[StockCell]) -> str:
+    """A cohort as words, as its first cell has them: ``NMC, model NMC 18650, age not said``."""
+    said = [key[0], *(f"{word} {getattr(cells[0], word) or NOT_SAID}" for word in _apart(wish))]
     return ", ".join([*said, *([f"resistance by {key[1]}"] if key[1] else [])])
 
 
@@ -246,8 +247,9 @@ def _too_few(fit: Sequence[StockCell], out: Sequence[tuple[StockCell, str]], wis
         return CannotChoose(problem, *_reasons(out), *_there_is(out, wish), *_easier(out, wish))
     cohorts = _by(fit, wish, MIXABLE)
     problem = f"{shape} cells that may stand together are asked for; of no kind there are so many."
+    whole = Wish(1, 1)
     lines = [
-        f"{_cells(len(cells))}, enough for {len(cells) // wish.parallel} of the groups: {_named(key, Wish(1, 1))}"
+        f"{_cells(len(cells))}, enough for {len(cells) // wish.parallel} of the groups: {_named(key, whole, cells)}"
         for key, cells in sorted(cohorts.items(), key=lambda item: -len(item[1]))
     ]
     if len(lines) > 8:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from tideover.cells.stock import METHODS, STATUSES
 from tideover.parts.pack import CHEMISTRIES
-from tideover.quantity import QuantityError, parse
+from tideover.quantity import ZERO_CELSIUS, QuantityError, parse
 
 ID_LONGEST = 32
 """Characters of an id: what a label of 38 mm still shows."""
@@ -87,6 +87,9 @@ COLUMNS: tuple[Column, ...] = (
     Column("nameplate", "nameplate", "number", "Ah", "C", 36.0, 3.6e6, example="2.6 Ah"),
     Column("capacity", "capacity", "number", "Ah", "C", 0.0, 3.6e6, example="2.1 Ah"),
     Column("capacity spread", "capacity_spread", "number", "%", "", 0.0, 0.5, example="1 %"),
+    Column("discharge current", "discharge_current", "number", "A", "A", 1e-3, 1e3, example="0.5 A"),
+    Column("cut-off", "cutoff", "number", "V", "V", 0.1, 20.0, example="2.8 V"),
+    Column("ambient", "ambient", "number", "°C", "K", 233.15, 358.15, example="25 °C"),
     Column("resistance", "resistance", "number", "mΩ", "ohm", 2e-5, 100.0, example="65 mΩ"),
     Column("method", "method", "word", words=METHODS, example="DC 1 s"),
     Column("resistance spread", "resistance_spread", "number", "%", "", 0.0, 0.5, example="3 %"),
@@ -156,7 +159,8 @@ def write(column: Column, value: object, decimal: str = ".") -> str:
     if value is None:
         return ""
     if column.kind == "number":
-        return _figure(float(value) / _scale(column), decimal)  # type: ignore[arg-type]
+        own = float(value)  # type: ignore[arg-type]
+        return _figure(round(own - ZERO_CELSIUS, 9) if column.unit == "°C" else own / _scale(column), decimal)
     if column.kind == "date":
         return value.isoformat()  # type: ignore[attr-defined]
     if column.kind == "rests":

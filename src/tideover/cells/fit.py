@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from tideover.cells import fixture, thermal
+from tideover.cells import fixture, poor, thermal
 from tideover.cells.log import Array, Log
 from tideover.cells.model import chemistry, nearest_item, numbers, of_item
 from tideover.cells.run import CellCases, Rows, simulate
@@ -41,6 +41,9 @@ OUTLIER = 4.0
 NEAR_FULL = 0.12
 """A cell whose first voltage, less the drop of its current, is this near its highest was full: a full cell rests up to
 0.1 V below the charger's voltage. [V]"""
+RESTED = 0.010
+"""How well the voltage at which a log begins, after the rest before it, is that of an open circuit: cells go on
+settling by some 10 mV for hours (typical, unverified). [V]"""
 MOST_WORTH = 60.0
 """Independent rows that one log of several counts as at most. The model's own error is alike from pulse to pulse, which
 a correlation along the log does not show: without this, a test of many short pulses would decide how a run of hours
@@ -227,13 +230,10 @@ def fit(
     if outside_cell is not None:
         leads = (outside_cell.leads, outside_cell.spread)
     records = _records(logs, base, numbers(shelf), starts or {}, leads, ambient, start_width)
-    prior = prior_of(
-        chemistry(shelf),
-        bool(base.hysteresis[0]),
-        [log.name for log in logs],
-        np.array([r.start_width for r in records]),
-        None if leads is None else np.full(len(logs), leads[1]),
-    )
+    full = [r for r in records if r.start_width <= start_width]
+    if 0 < len(full) < len(records):
+        _read_starts(records, _first_look(full, base, shelf, leads), start_width)
+    prior = _prior(records, base, shelf, leads)
     best, covariance, information = _solve(records, base, prior)
     cells = moved(base, prior.names, best[None])
     runs = [_follow(r, cells, prior, best[None], k) for k, r in enumerate(records)]
@@ -254,6 +254,7 @@ def fit(
     notes = _notes(logs, gain, seen, shelf, records, cells_in)
     if outside_cell is not None:
         notes = (outside_cell.said(shelf.title), *notes)
+    notes = (*poor.poorly(misfits, cells_in, cells_in * float(np.ptp(cells.volts[0]))), *notes)
     return Fitted(
         title or shelf.title,
         chemistry(shelf),
@@ -321,6 +322,45 @@ def _records(
         spans = np.gradient(rows.t)
         out.append(_Record(log, rows, start, spread, outside, NOISE * scale, spans=spans / spans.sum()))
     return out
+
+
+def _prior(
+    records: Sequence[_Record], base: CellCases, shelf: CellModel, leads: tuple[float, float] | None
+) -> Prior:
+    """Unknowns of the cell and of these logs."""
+    return prior_of(
+        chemistry(shelf),
+        bool(base.hysteresis[0]),
+        [r.log.name for r in records],
+        np.array([r.start_width for r in records]),
+        None if leads is None else np.full(len(records), leads[1]),
+    )
+
+
+def _first_look(
+    full: Sequence[_Record], base: CellCases, shelf: CellModel, leads: tuple[float, float] | None
+) -> CellCases:
+    """The cell as the logs alone tell it whose first charge is known."""
+    own = [replace(r) for r in full]
+    prior = _prior(own, base, shelf, leads)
+    best, _, _ = _solve(own, base, prior)
+    return moved(base, prior.names, best[None])
+
+
+def _read_starts(records: Sequence[_Record], cells: CellCases, width: float) -> None:
+    """Charge at which the other logs begin, off the curve that is known by now, where they begin at rest.
+
+    Without this a cell that resists less than that of the shelf is taken for a fuller one.
+    """
+    grid = np.linspace(-0.05, 1.0, 2101)
+    volts = cells.at(grid[:, None])[0][:, 0]
+    slope = np.gradient(volts, grid)
+    for r in records:
+        if r.start_width <= width or abs(r.log.i[0]) > 0.02 * np.abs(r.log.i).max():
+            continue
+        k = int(np.argmin(np.abs(volts - r.log.v[0])))
+        near = RESTED * cells.cells_per_unit / max(float(slope[k]), 1e-9)
+        r.start, r.start_width = float(grid[k]), float(np.clip(near, width, r.start_width))
 
 
 # --- the fit itself -------------------------------------------------------------------------------

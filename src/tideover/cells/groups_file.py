@@ -45,12 +45,15 @@ class Pack:
         Of the drawing that made them.
     title, cell : str
         May be empty; `cell` is a fitted cell's file or a name of the shelf.
+    at : str
+        Condition at which the capacities are; empty where it is not known.
     """
 
     groups: Sequence[Sequence[StockCell]]
     seed: int
     title: str = ""
     cell: str = ""
+    at: str = ""
 
 
 @dataclass(frozen=True)
@@ -179,7 +182,7 @@ def _blocks(pack: Pack, extras: dict[str, str], remarks: dict[str, str]) -> dict
         for group in pack.groups
         for cell in group
     ]
-    blocks["cells"] = ["cells:", *cells]
+    blocks["cells"] = [f"cells:  # capacities at {pack.at}" if pack.at else "cells:", *cells]
     return blocks
 
 

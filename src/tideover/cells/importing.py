@@ -12,7 +12,7 @@ from typing import Any
 from tideover.cells import columns as col
 from tideover.cells.columns import BY_FIELD, WrongValueError, read_time
 from tideover.cells.inventory import LARGEST, first_of, is_row, offset, records, same, split, split_header
-from tideover.cells.stock import METHODS, StockCell
+from tideover.cells.stock import CONDITIONS, METHODS, StockCell
 from tideover.design.messages import BuildError, Fault, listed, meant, quoted
 from tideover.design.model import Place
 
@@ -28,6 +28,9 @@ KNOWN: dict[str, tuple[str, ...]] = {
     "nameplate": ("nameplate", "nominal", "nominalcapacity", "ratedcapacity", "rated", "nameplatecapacity"),
     "capacity": ("capacity", "cap", "measuredcapacity", "dischargecapacity", "capacitymeasured", "dischargedcapacity"),
     "capacity_spread": ("capacityspread",),
+    "discharge_current": ("dischargecurrent", "dischargingcurrent", "currentofdischarge", "idischarge", "idis"),
+    "cutoff": ("cutoff", "cutoffvoltage", "dischargecutoff", "dischargecutoffvoltage", "endvoltage", "vcutoff"),
+    "ambient": ("ambient", "ambienttemperature", "ambienttemp", "roomtemperature", "roomtemp"),
     "resistance": ("resistance", "ir", "ri", "rint", "internalresistance", "dcir", "acir", "innerresistance"),
     "method": ("method",),
     "resistance_spread": ("resistancespread",),
@@ -49,7 +52,10 @@ UNITS = {
     **dict.fromkeys(("ohm", "ohms", "ω", "Ω"), "ohm"),
     **dict.fromkeys(("v", "volt", "volts"), "V"),
     **dict.fromkeys(("mv",), "mV"),
-    **dict.fromkeys(("k", "°c", "degc"), "K"),
+    **dict.fromkeys(("a", "amp", "amps", "ampere", "amperes"), "A"),
+    **dict.fromkeys(("ma",), "mA"),
+    "k": "K",
+    **dict.fromkeys(("°c", "degc"), "°C"),
     "%": "%",
 }
 ALONE = {"mAh": "capacity", "Ah": "capacity", "mohm": "resistance", "V": VOLTS, "mV": VOLTS}
@@ -216,7 +222,9 @@ def recognised(header: str) -> Meaning:
     if not unit:
         tail = re.fullmatch(r"(.*?)[\s_]*(\S+)", name.replace("_", " "))
         if tail and tail[2].casefold() in UNITS and not any(_compact(name) in names for names in KNOWN.values()):
-            name, unit = tail[1], UNITS[tail[2].casefold()]
+            alike = _compact(tail[1]) in KNOWN["discharge_current"]
+            if alike or UNITS[tail[2].casefold()] not in ("A", "mA"):  # "Cell A" has no unit
+                name, unit = tail[1], UNITS[tail[2].casefold()]
     if not name.strip() and unit in ALONE:
         return Meaning(ALONE[unit], unit)
     whole = _compact(name)
@@ -267,7 +275,7 @@ def _fields(meanings: dict[int, Meaning]) -> set[str]:
 
 def _word(field: str) -> str:
     """A field as people say it."""
-    return {"rests": "rest voltages"}.get(field, field.replace("_", " "))
+    return {"rests": "rest voltages", "cutoff": "cut-off"}.get(field, field.replace("_", " "))
 
 
 def _complete(
@@ -424,6 +432,10 @@ def merge(
                 mend = "Add --replace to take the new values; the old ones stay in the history."
                 faults.append(Fault(place, f"cell {name}, {column.name},", problem, "", mend))
             else:
+                if field == "capacity" and had is not None and not same(had, value):
+                    # How the one before was measured says nothing of this one.
+                    unsaid: dict[str, Any] = {f: None for f in CONDITIONS if (name, f) not in said}
+                    cell = replace(cell, **unsaid)
                 cell = replace(cell, **{field: value})
         out[name] = cell
     if faults:

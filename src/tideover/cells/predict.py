@@ -14,7 +14,7 @@ import numpy as np
 from tideover.cells.log import Array
 from tideover.cells.model import cell_cases
 from tideover.cells.model_file import read_factor
-from tideover.cells.run import CURRENT, Load, discharge
+from tideover.cells.run import CURRENT, CellCases, Load, discharge
 from tideover.cells.unknowns import FULL_WIDTH, moved
 from tideover.design.cell_model import CellModel
 from tideover.laws.constants import TEMP_25
@@ -100,24 +100,65 @@ def predict(
     beyond, wider = _beyond(model, load, current, ambient, float(best.hottest[0]))
     runtime = (middle, middle, middle)
     if np.isfinite(middle):
-        by = rng.standard_normal((draws, factor.shape[1])) @ factor.T if len(names) else np.zeros((draws, 0))
-        drawn = discharge(moved(base, names, by), load, cutoff, start, ambient)
-        noise, share = _departure(model)
-        # A voltage that is off by its noise ends a run earlier or later by that over the slope at the end.
-        falls = np.maximum(np.abs(drawn.slope), 1e-12)
-        late = wider * noise * rng.standard_normal(draws) / falls
-        cap = 0.05 * middle  # where the curve is flat at the end, a straight line along its slope says nothing
-        charged = np.hypot(FULL_WIDTH * max(start, 0.1), wider * share) * rng.standard_normal(draws)
-        found = np.where(np.isfinite(drawn.runtime), drawn.runtime, np.nan) + np.clip(late, -cap, cap)
-        found = found * (1.0 + charged)
-        low, high = np.nanquantile(found, INTERVAL)
+        noise, share = departure(model)
+        low, high = interval(
+            base, names, factor, load, cutoff, start, ambient, wider * noise, wider * share, rng, draws
+        )
         runtime = (min(float(low), middle), middle, max(float(high), middle))
     live = np.isfinite(best.v[0])
     charge, energy, temp = float(best.charge[0]), float(best.energy[0]), float(best.end_temp[0])
     return Prediction(runtime, charge, energy, temp, best.t[live], best.v[0][live], beyond)
 
 
-def _departure(model: CellModel) -> tuple[float, float]:
+def interval(
+    base: CellCases,
+    names: tuple[str, ...],
+    factor: Array,
+    load: Load,
+    cutoff: float,
+    start: float,
+    ambient: float,
+    noise: float,
+    share: float,
+    rng: np.random.Generator,
+    draws: int = DRAWS,
+) -> tuple[float, float]:
+    """Ends of the interval of a runtime, from cells drawn within what is uncertain of one.
+
+    Parameters
+    ----------
+    base : CellCases
+        The cell, one case. [-]
+    names, factor : tuple of m str, array, shape (m, r)
+        What is uncertain, and a factor of its covariance; may be empty. [-]
+    load, cutoff, start, ambient
+        As of `predict`. [-], [V], [-], [K]
+    noise, share : float
+        Departure of the model: in voltage [V], and in charge as a share of the capacity. [-]
+    rng : Generator
+        Where draws come from. [-]
+    draws : int
+        How many. [-]
+
+    Returns
+    -------
+    low, high : float
+        `INTERVAL` of them. [s]
+    """
+    by = rng.standard_normal((draws, factor.shape[1])) @ factor.T if len(names) else np.zeros((draws, 0))
+    drawn = discharge(moved(base, names, by), load, cutoff, start, ambient)
+    # A voltage that is off by its noise ends a run earlier or later by that over the slope at the end.
+    falls = np.maximum(np.abs(drawn.slope), 1e-12)
+    late = noise * rng.standard_normal(draws) / falls
+    middle = float(np.nanmedian(np.where(np.isfinite(drawn.runtime), drawn.runtime, np.nan)))
+    cap = 0.05 * middle  # where the curve is flat at the end, a straight line along its slope says nothing
+    charged = np.hypot(FULL_WIDTH * max(start, 0.1), share) * rng.standard_normal(draws)
+    found = np.where(np.isfinite(drawn.runtime), drawn.runtime, np.nan) + np.clip(late, -cap, cap)
+    low, high = np.nanquantile(found * (1.0 + charged), INTERVAL)
+    return float(low), float(high)
+
+
+def departure(model: CellModel) -> tuple[float, float]:
     """What the model departed from the logs by: voltage [V], and charge as a share of the capacity. [-]"""
     logs = model.fit.get("logs")
     if not isinstance(logs, list) or not logs:
@@ -151,4 +192,3 @@ def _beyond(
         said.append(f"The logs end at {100 * float(seen['lowest charge']):.0f} % of charge.")
         wider *= 1.5
     return tuple(said), wider
-

@@ -12,10 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from tideover.cells import cohorts, resting, rules
+from tideover.cells.comparing import Compared
 from tideover.cells.leaking import Leak, leak_of, self_discharge, typical_falls
 from tideover.cells.rules import GOOD, OPEN, QUARANTINE, REJECTED, WORSE, Judgement, why
 from tideover.cells.stock import METHODS, StockCell
 from tideover.laws.chemistry import CHEMISTRY
+from tideover.laws.methods import SECONDS
 from tideover.quantity import parse, show
 from tideover.shelf import find
 
@@ -63,7 +65,7 @@ class Verdict:
         return "; ".join(j.said for j in self.decisive) if self.status != GOOD else ""
 
 
-def screen(cells: Sequence[StockCell], rested: float = 0.0) -> tuple[Verdict, ...]:
+def screen(cells: Sequence[StockCell], rested: float = 0.0, compared: Compared | None = None) -> tuple[Verdict, ...]:
     """Judge every cell.
 
     Parameters
@@ -72,13 +74,16 @@ def screen(cells: Sequence[StockCell], rested: float = 0.0) -> tuple[Verdict, ..
         The whole inventory: its cells are compared with each other. [-]
     rested : float
         From the end of charge to a cell's first rest voltage, where that is known. [s]
+    compared : Compared, optional
+        The same cells with their capacities at one condition; otherwise they are judged as measured. [-]
 
     Returns
     -------
     verdicts : tuple of Verdict
         In the order of the cells. [-]
     """
-    known = [_with_chemistry(cell) for cell in cells]
+    known = [_with_chemistry(cell) for cell in (compared.cells if compared else cells)]
+    converted = compared.converted if compared else {}
     leaks = [leak_of(cell, rested) for cell in known]
     typical = typical_falls(known, leaks)
     members = {(cell_id, cohort.of): cohort for cohort in cohorts.cohorts(known) for cell_id in cohort.ids}
@@ -88,7 +93,7 @@ def screen(cells: Sequence[StockCell], rested: float = 0.0) -> tuple[Verdict, ..
             *_by_hand(cell),
             _arrival(cell),
             _heating(cell),
-            _capacity(cell, members.get((cell.id, "capacity"))),
+            _capacity(cell, members.get((cell.id, "capacity")), recorded.capacity if cell.id in converted else None),
             _resistance(cell, members.get((cell.id, "resistance"))),
             self_discharge(cell, leak, usual, rested),
         )
@@ -168,7 +173,7 @@ def _heating(cell: StockCell) -> Judgement:
     return Judgement("heating", REJECTED if hot else GOOD, said, cell.heating, rule.value, "ΔK", why(rule))
 
 
-def _capacity(cell: StockCell, cohort: cohorts.Cohort | None) -> Judgement:
+def _capacity(cell: StockCell, cohort: cohorts.Cohort | None, measured: float | None = None) -> Judgement:
     rule = rules.CAPACITY_LEAST
     if cell.capacity is None:
         return Judgement(
@@ -176,6 +181,7 @@ def _capacity(cell: StockCell, cohort: cohorts.Cohort | None) -> Judgement:
         )
     full, source = new_capacity(cell)
     said = f"capacity {show(cell.capacity, 'C')}"
+    said += f" (converted; {show(measured, 'C')} as measured)" if measured is not None else ""
     if full is None:
         missing = "neither a nameplate nor a model on the shelf to compare the capacity with"
         return Judgement("capacity", OPEN, f"{said}, but {missing}", cell.capacity, None, "C", why(rule), missing)
@@ -226,7 +232,7 @@ def new_resistance(model: str, method: str) -> float | None:
     45.6 mOhm None
     """
     item = _as_new(model)
-    t = {"DC 1 s": 1.0, "DC 10 s": 10.0}.get(method)
+    t = SECONDS.get(method)
     if not item or t is None:
         return None
     total = parse(item["resistance"], "ohm").nominal

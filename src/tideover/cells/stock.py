@@ -9,6 +9,8 @@ from tideover.laws.methods import METHODS
 
 STATUSES = ("new", "good", "quarantine", "rejected", "used")
 """Not judged yet; fit for a pack; to be watched apart; to be recycled; built into a pack."""
+CONDITIONS = ("discharge_current", "cutoff", "ambient")
+"""Fields that say how a capacity was measured: another capacity has others."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,8 @@ class StockCell:
         Stated when new; measured last. [C]
     capacity_spread : float
         Standard uncertainty of the measured one, as a share of it. [-]
+    discharge_current, cutoff, ambient : float or None
+        At which the capacity was measured: current [A], voltage at its end [V], temperature around the cell. [K]
     resistance : float or None
         Measured last. [ohm]
     method : str
@@ -62,6 +66,9 @@ class StockCell:
     nameplate: float | None = None
     capacity: float | None = None
     capacity_spread: float = 0.01
+    discharge_current: float | None = None
+    cutoff: float | None = None
+    ambient: float | None = None
     resistance: float | None = None
     method: str = ""
     resistance_spread: float = 0.03
@@ -73,4 +80,4 @@ class StockCell:
     notes: str = ""
 
 
-__all__ = ["METHODS", "STATUSES", "StockCell"]
+__all__ = ["CONDITIONS", "METHODS", "STATUSES", "StockCell"]

@@ -41,6 +41,8 @@ class LostWeld:
         Resistance of its group, with joints, over that before; infinite when the group is open. [-]
     largest : float
         Share of the most loaded cell that is left in the group, over the mean of the intact group. [-]
+    joint : float
+        What strips and welds then add for each group in series. [ohm]
     """
 
     id: str
@@ -49,6 +51,7 @@ class LostWeld:
     lost: float
     growth: float
     largest: float
+    joint: float = 0.0
 
 
 def place(pack: BuiltPack) -> Geometry:
@@ -200,12 +203,43 @@ def losses_of_a_weld(pack: BuiltPack, kind: Kind) -> tuple[LostWeld, ...]:
     *_, whole = strips.line(ocv, cells + weld)
     _, shares, _, r = strips.line(ocv, lost + weld)
     joints = float(joint_resistance(strips, cells, weld, s))
-    group = 1.0 / np.sum(1.0 / cells.reshape(s, p), axis=1) + joints
+    alone = 1.0 / np.sum(1.0 / cells.reshape(s, p), axis=1)
+    group = alone + joints
     out = []
     for k, id in enumerate(ids):
         g = k // p
         left = float(own[g].sum() - own.ravel()[k])
         largest = p * float(np.max(shares[k].reshape(s, p)[g]))
         growth = float((group[g] + r[k] - whole) / group[g])
-        out.append(LostWeld(id, g + 1, left, float(own.ravel()[k] / own[g].sum()), growth, largest))
+        rest = alone.sum() - alone[g] + 1.0 / (1.0 / alone[g] - 1.0 / cells[k])
+        joint = max(float(r[k] - rest) / s, 0.0)
+        out.append(LostWeld(id, g + 1, left, float(own.ravel()[k] / own[g].sum()), growth, largest, joint))
     return tuple(out)
+
+
+def worst_losses(pack: BuiltPack, kind: Kind) -> dict[str, tuple[LostWeld, tuple[str, ...]]]:
+    """Cells whose loss costs most in one way or another, by id, each with the ways.
+
+    Parameters
+    ----------
+    pack : BuiltPack
+        As read, with two cells or more side by side.
+    kind : Kind
+        The pack, for what the cell's file leaves out.
+
+    Returns
+    -------
+    worst : dict of str to (LostWeld, tuple of str)
+        The one that leaves its group least charge; most resistance, strips and welds counted; and a neighbour with the
+        largest share. From one cell, if it is all of these, to three.
+    """
+    losses = losses_of_a_weld(pack, kind)
+    ways = {
+        "charge": min(losses, key=lambda w: w.capacity),
+        "resistance": max(losses, key=lambda w: round(w.growth, 9)),
+        "sharing": max(losses, key=lambda w: (round(w.largest, 9), w.growth)),  # two cells side by side: always 2
+    }
+    out: dict[str, tuple[LostWeld, tuple[str, ...]]] = {}
+    for way, lost in ways.items():
+        out[lost.id] = (lost, (*out.get(lost.id, (lost, ()))[1], way))
+    return out

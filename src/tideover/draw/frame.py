@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from tideover.draw import svg
-from tideover.draw.pack_view import FACE, dashes, groups_seen
+from tideover.draw.pack_view import FACE, FULL_SHARE, dashes, gauge, groups_seen
 from tideover.draw.paper import said
 from tideover.draw.plan import Plan
 from tideover.draw.svg import Ink, Size, breadth, fitted, number, wrapped
@@ -145,7 +145,8 @@ def _key(plan: Plan, width: float) -> Block:
         )
         items.append((svg.group(*mark), "hottest strip"))
     if any(spot.share is not None for spot in plan.spots):
-        items.append((svg.text(0.0, 0.8, "103 %", 2.2, None, "middle"), "its current, of the group's mean"))
+        share = svg.group(svg.text(0.0, 0.4, "103 %", 2.2, None, "middle"), gauge(0.0, 1.0, 2.6, 1.03))
+        items.append((share, f"its current, of the group's mean (the stroke); a full bar is {FULL_SHARE:g} times that"))
     made, tall = _flow(items, width)
     return svg.group(made, title="Key", class_="key"), tall
 

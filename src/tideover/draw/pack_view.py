@@ -18,6 +18,8 @@ FACE = 0.8
 """Radius of the bare end inside the ring of its group, of the cell's. [-]"""
 BUTTON = 0.34
 """Radius of the mark of a plus end, of the cell's. [-]"""
+FULL_SHARE = 2.0
+"""Share of current at the end of its bar; a larger one fills it. [-]"""
 ID_TYPE, LEAST_TYPE = 3.0, 1.6
 """Largest and smallest type of an id, on paper. [mm]"""
 ID_WIDE = 0.86
@@ -222,11 +224,26 @@ def _words(spot: Spot, bands: Sequence[Band], side: Side) -> Ink:
     if spot.share is not None:
         below = y + low + (len(lines) - 1) * svg.LEADING * size + 1.1 * small
         parts.append(svg.text(x, below, f"{100.0 * spot.share:.0f} %", small, "halo share", "middle"))
+        parts.append(gauge(x, below + 0.35 * small, 0.26 * r, spot.share))  # between the weld points
     over = [abs(b.x2 - b.x1) >= abs(b.y2 - b.y1) for b in bands if b.covers(spot)]
     dx, dy = (0.6 * r, 0.0) if over and not any(over) else (0.0, 0.6 * r)  # beside the strip rather than on it
     parts.append(_sign(x - dx, y - dy, 0.13 * r, _plus(spot, side)))
     parts.append(svg.text(x + dx, y + dy + 0.36 * small, f"{spot.group}", small, "soft halo group", "middle"))
     return svg.group(*parts, class_="words")
+
+
+def gauge(x: float, y: float, half: float, share: float) -> Ink:
+    """A share as a length: a bar from 0 to `FULL_SHARE`, with a stroke where the mean of the group is."""
+    tall = 0.28 * half
+    long = 2.0 * half * min(share, FULL_SHARE) / FULL_SHARE
+    mean = x - half + 2.0 * half / FULL_SHARE
+    return svg.group(
+        svg.rect(x - half, y, Size(2.0 * half, tall), "blank thin"),
+        svg.rect(x - half, y, Size(long, tall), "solid"),
+        svg.line(mean, y - 0.8 * tall, mean, y + 1.8 * tall, "fine"),
+        title=f"{100.0 * share:.0f} % of the mean of its group",
+        class_="gauge",
+    )
 
 
 def _sign(x: float, y: float, half: float, plus: bool) -> Ink:

@@ -52,6 +52,9 @@ def join_values(args: list[str]) -> list[str]:
 @click.option("--nameplate", metavar="CHARGE", help="Stated when new: 2.6Ah.")
 @click.option("--capacity", metavar="CHARGE", help="Measured: 2.1Ah.")
 @click.option("--capacity-spread", metavar="SHARE", help="Standard uncertainty of it: 1%.")
+@click.option("--discharge-current", metavar="CURRENT", help="At which the capacity was measured: 0.5A.")
+@click.option("--cut-off", "cutoff", metavar="VOLTS", help="To which it was discharged for that: 2.8V.")
+@click.option("--ambient", metavar="TEMPERATURE", help='Around the cell meanwhile: "25 °C".')
 @click.option("--resistance", metavar="OHMS", help="Measured: 65mohm. Its method must be said.")
 @click.option("--method", metavar="METHOD", help='"DC 1 s", "DC 10 s" or "AC 1 kHz".')
 @click.option("--resistance-spread", metavar="SHARE", help="Standard uncertainty of it: 3%.")
@@ -114,7 +117,7 @@ def _values(name: str, said: dict[str, str | None], rests: tuple[str, ...]) -> d
     faults: list[str] = []
     values: dict[str, Any] = {}
     for field, text in [("id", name), *texts.items()]:
-        option = "ID" if field == "id" else f"--{field.replace('_', '-')}"
+        option = "ID" if field == "id" else "--cut-off" if field == "cutoff" else f"--{field.replace('_', '-')}"
         try:
             if not text.strip():
                 raise col.WrongValueError(
@@ -149,8 +152,12 @@ def _fault(option: str, error: Any) -> str:
 def _with(cell: StockCell, values: dict[str, Any]) -> StockCell:
     """The cell with new values; what contradicts a reading that is there is refused."""
     from tideover.cells.importing import united
+    from tideover.cells.inventory import same
+    from tideover.cells.stock import CONDITIONS
 
     values = dict(values)
+    if "capacity" in values and cell.capacity is not None and not same(values["capacity"], cell.capacity):
+        values = dict.fromkeys(CONDITIONS) | values  # how another one was measured says nothing of this one
     if "rests" in values:
         given, twice = united((), values["rests"])
         values["rests"], clash = united(cell.rests, given)

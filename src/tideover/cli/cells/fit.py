@@ -8,13 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.given import logs_of, value
+from tideover.cli.cells.given import condition, logs_of, value
 from tideover.cli.common import HOLDS, Refusal, page, write, write_json
 from tideover.quantity import parse, show
 
 if TYPE_CHECKING:
+    from tideover.cells.condition import Condition
     from tideover.cells.fit import Fitted
     from tideover.render.page import Page
+
+SEED = 1
+"""Of the draws behind the interval of a capacity."""
 
 
 @click.command("fit")
@@ -27,6 +31,12 @@ if TYPE_CHECKING:
 @click.option("--leads", metavar="VALUE", default="", help='Leads that are in the voltages: "70 mΩ", or "70 mΩ ±10 %".')
 @click.option("--nominal", metavar="VALUE", default="", help="Capacity, where no log goes from full to empty.")
 @click.option("--cut-off", "cutoff", metavar="VALUE", default="", help="Voltage of the empty cell at rest.")
+@click.option(
+    "--at",
+    metavar="CONDITION",
+    multiple=True,
+    help='Print the capacity at: "0.5 A to 2.8 V at 25 °C". May be repeated; a fifth of it an hour if not told.',
+)
 @click.option("--ambient", metavar="VALUE", default="25 °C", show_default=True, help="For logs without temperatures.")
 @click.option("--json", "json_", is_flag=True, help="Write JSON instead of text.")
 def fit(
@@ -39,6 +49,7 @@ def fit(
     leads: str,
     nominal: str,
     cutoff: str,
+    at: tuple[str, ...],
     ambient: str,
     json_: bool,
 ) -> int:
@@ -62,6 +73,7 @@ def fit(
         raise Refusal(f'"{chemistry}" is no chemistry.', f"There are: {', '.join(CHEMISTRIES)}.")
     if out and not out.endswith((".yaml", ".yml")):
         raise Refusal(f"{out} would not be found by a build.", f"Write: --out {Path(out).with_suffix('.yaml')}")
+    wanted = [condition("--at", text) for text in at]
     target = Path(out) if out else None
     if target and os.path.lexists(target) and not replace:
         raise Refusal(f"{target} is there already and was left as it is.", "Name another file, or write: --replace")
@@ -83,13 +95,17 @@ def fit(
         )
     except (ValueError, LookupError) as error:
         raise Refusal(str(error).strip("'\""), "See what the logs hold: tideover cells read FILE...") from None
+    full = float(found.cells.volts[0, -1]) * found.cells.cells_per_unit
+    for text, which in zip(at, wanted):
+        if which.cutoff >= full:
+            raise Refusal(f'--at is "{text}", but the full cell rests at {show(full, "V")}.', "Name a lower cut-off.")
     if target:
         target.parent.mkdir(parents=True, exist_ok=True)
         model_file.write(found, target)
     if json_:
-        write_json(_data(found))
+        write_json(_data(found) | {"capacity": _capacities(found, wanted)})
     else:
-        write("\n".join(_said(page(), found, target)) + "\n")
+        write("\n".join(_said(page(), found, target, wanted)) + "\n")
     return HOLDS
 
 
@@ -122,19 +138,30 @@ def _origin(found: Fitted, name: str) -> str:
     return f"log{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
-def _said(out: Page, found: Fitted, target: Path | None) -> list[str]:
+def _said(out: Page, found: Fitted, target: Path | None, wanted: list[Condition]) -> list[str]:
+    from tideover.cells.condition import Condition
     from tideover.render.page import grid
 
     lines = [*map(out.strong, out.wrap(found.title)), ""]
+    poor = [note for note in found.notes if note.startswith("Poor fit")]
+    lines += [line for note in poor for line in [*map(out.strong, out.wrap(note, "! ", "  ")), ""]]
     columns = (("value", ""), ("at 25 °C, half charge", ""), ("uncertainty", ""), ("from", ""))
     lines += grid(out, columns, _rows(found, short=True))
     lines += out.wrap(f"The shelf's cell is {found.like.title}: typical, unverified.")
+    lines += [""]
+    for c in _capacities(found, wanted):
+        at = Condition(**c["at"])
+        beyond = f" That is {c['beyond']}." if c["beyond"] else ""
+        lines += out.wrap(
+            f"Capacity from full at {at}: {show(c['middle'], 'C', 4)}; nine of ten "
+            f"between {show(c['low'], 'C', 4)} and {show(c['high'], 'C', 4)} (seed {SEED}).{beyond}"
+        )
     lines += ["", out.strong("What is left between model and log")]
     of_logs = [("", ""), ("log", ""), ("rms", "V"), ("largest", "V"), ("rows", ""), ("begins", "%"), ("leads", "ohm")]
     logs = enumerate(zip(found.misfits, found.leads), 1)
     rows = [(str(k), m.name, m.rms, m.worst, str(m.rows), m.start, leads) for k, (m, leads) in logs]
     lines += grid(out, of_logs, rows)
-    for note in found.notes:
+    for note in (n for n in found.notes if n not in poor):
         lines += ["", *out.wrap(note)]
     lines.append("")
     lines += out.wrap(
@@ -145,6 +172,21 @@ def _said(out: Page, found: Fitted, target: Path | None) -> list[str]:
     return lines
 
 
+def _capacities(found: Fitted, wanted: list[Condition]) -> list[dict[str, Any]]:
+    """Capacity at each condition, in SI; at the usual one where none is asked for."""
+    from dataclasses import asdict
+
+    import numpy as np
+
+    from tideover.cells.capacity import of_fit, usual_condition
+
+    rows = []
+    for at in wanted or [usual_condition(found)]:
+        (low, middle, high), beyond = of_fit(found, at, np.random.default_rng(SEED))
+        rows.append({"at": asdict(at), "low": low, "middle": middle, "high": high, "beyond": beyond})
+    return rows
+
+
 def _data(found: Fitted) -> dict[str, Any]:
     keys = ("key", "value", "uncertainty", "from")
     return {
@@ -152,9 +194,7 @@ def _data(found: Fitted) -> dict[str, Any]:
         "title": found.title,
         "chemistry": found.chemistry,
         "values": [dict(zip(keys, row)) for row in _rows(found)],
-        "curve": [
-            {"charge": float(s), "volts": float(v)} for s, v in zip(found.cells.knots, found.cells.volts[0])
-        ],
+        "curve": [{"charge": float(s), "volts": float(v)} for s, v in zip(found.cells.knots, found.cells.volts[0])],
         "logs": [
             {"name": m.name, "rms": m.rms, "largest": m.worst, "rows": m.rows, "start": m.start} for m in found.misfits
         ],

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tideover.cells.stock import METHODS
-from tideover.cli.cells.stock import in_folder, table
+from tideover.cli.cells.stock import about_conditions, at_one_condition, compared, in_folder, table
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.files import write_text
 
 if TYPE_CHECKING:
     from tideover.cells.balance import Balance
     from tideover.cells.choosing import Choice, Wish
+    from tideover.cells.comparing import Compared
     from tideover.cells.grouping import Grouping
     from tideover.cells.groups_file import Old
     from tideover.cells.stock import StockCell
@@ -46,6 +47,7 @@ MOST = 10_000
 @click.option("--replace", "replace_", is_flag=True, help="Change the groups of a pack file that is there.")
 @click.option("--use", is_flag=True, help="Mark the cells as used in the inventory.")
 @click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Seed of the exchanges.")
+@at_one_condition
 @in_folder
 @click.option("--json", "json_", is_flag=True, help="Write JSON instead of text.")
 def group(
@@ -64,6 +66,8 @@ def group(
     replace_: bool,
     use: bool,
     seed: int,
+    at: str,
+    through: str,
     json_: bool,
 ) -> int:
     """Choose cells for a pack and put them into groups that are alike.
@@ -71,7 +75,7 @@ def group(
     The best cells of one chemistry, model and age class are chosen from the inventory, none that are rejected, in
     quarantine or used, and exchanged until the groups are alike in capacity and in conductance. Told are the groups,
     the spread left, how far the weakest group is from what is possible at all, what that costs, and why the other
-    cells stay out.
+    cells stay out. Capacities are compared at one condition, as `tideover cells list` does.
 
     Exit status: 0 done, 1 done but the groups are too unlike, 2 could not.
     """
@@ -90,18 +94,21 @@ def group(
     old = _old(target, replace_, cell) if target else None
     inventory = table(folder)
     stock, freed = _stock(inventory, old)
-    choice, grouping = _grouped(stock, wish, seed)
+    same = compared(stock, at, through or _beside(target, cell))
+    choice, grouping = _grouped(same.cells, wish, seed)
+    choice = replace(choice, notes=(*choice.notes, *about_conditions(same)))
     from tideover.cells.balance import balance
 
     figures = balance(choice.cells, grouping)
     done: list[str] = []
     if target:
-        done = _keep(target, old, [[choice.cells[k] for k in row] for row in grouping.groups], seed, title, cell)
+        groups = [[choice.cells[k] for k in row] for row in grouping.groups]
+        done = _keep(target, old, groups, seed, title, cell, str(same.at or ""))
         done += _mark(inventory, choice, grouping, freed, f"tideover cells group --out {target}", use)
     from tideover.cli.cells import grouped
 
     if json_:
-        write_json(_data(choice, grouping, figures, seed, target, done))
+        write_json(_data(choice, grouping, figures, seed, target, done, same))
     else:
         write("\n".join(grouped.report(page(), choice, grouping, figures, seed, done)) + "\n")
     return FAILS if grouped.status(figures) == "fails" else HOLDS
@@ -130,6 +137,12 @@ def _old(target: Path, replace_: bool, cell: str) -> Old | None:
             "Name another file, or put new groups into this one: --replace",
         )
     return read_old(target)
+
+
+def _beside(target: Path | None, cell: str) -> str:
+    """A fitted cell's file, which stands beside the pack file, as a path from here; a cell of the shelf as it is."""
+    is_file = target is not None and Path(cell).suffix.lower() in (".yaml", ".yml")
+    return str(target.parent / cell) if is_file and target else cell
 
 
 def _check_cell(target: Path, cell: str) -> None:
@@ -194,11 +207,13 @@ def _ordered(choice: Choice) -> Choice:
 # --- after ----------------------------------------------------------------------------------------
 
 
-def _keep(target: Path, old: Old | None, groups: list[list[StockCell]], seed: int, title: str, cell: str) -> list[str]:
+def _keep(
+    target: Path, old: Old | None, groups: list[list[StockCell]], seed: int, title: str, cell: str, at: str
+) -> list[str]:
     """Write the pack file; what was done, in sentences."""
     from tideover.cells.groups_file import Pack, place_for_old, rewritten, too_large, written
 
-    pack = Pack(groups, seed, title, cell)
+    pack = Pack(groups, seed, title, cell, at)
     text = rewritten(old, pack) if old else written(pack)
     if too_large(text):
         raise Refusal(f"{target} would be too large to be read again.", "Group one module of the pack at a time.")
@@ -238,10 +253,17 @@ def _mark(
 
 
 def _data(
-    choice: Choice, grouping: Grouping, figures: Balance, seed: int, target: Path | None, done: list[str]
+    choice: Choice,
+    grouping: Grouping,
+    figures: Balance,
+    seed: int,
+    target: Path | None,
+    done: list[str],
+    same: Compared,
 ) -> dict[str, Any]:
     from tideover.cells.choosing import all_out
     from tideover.cli.cells import grouped
+    from tideover.cli.cells.list import condition_data
     from tideover.render.data import FORM, plain
 
     def each(values: Any, k: int) -> Any:
@@ -255,6 +277,7 @@ def _data(
         "parallel": len(grouping.groups[0]),
         "chemistry": choice.cells[0].chemistry,
         "method": choice.method,
+        **condition_data(same),
         "groups": [
             {
                 "cells": [choice.cells[i].id for i in row],

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.given import quantity, read_pack
+from tideover.cli.cells.given import quantity, read_pack, single_thread, stated_load, usual_load
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.quantity import show
 
@@ -18,10 +17,6 @@ if TYPE_CHECKING:
 CAUTIONS = ("welding", "short circuit", "lithium fire")
 """Keys of the usual cautions that stand below every pack."""
 LEAD_ACID = "PbA"
-THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-"""A run solves thousands of systems of a hundred unknowns or fewer: on a busy machine, waiting for other threads takes
-far longer than the work. Who sets them otherwise is obeyed."""
-
 
 @click.command("pack", short_help="Say how a pack shares its current.")
 @click.argument("file")
@@ -39,9 +34,8 @@ def pack_command(file: str, current: str | None, power: str | None, ambient: str
 
     Exit status: 0 nothing is beyond its limit, 1 something is, 2 could not run.
     """
-    for threads in THREADS:  # read when numpy is first imported, which no command does before it must
-        os.environ.setdefault(threads, "1")
-    load = _load(current, power)
+    single_thread()
+    load = stated_load(current, power)
     air = _ambient(ambient)
     pack = read_pack(file)
     from tideover.cells.as_built import assess
@@ -51,8 +45,7 @@ def pack_command(file: str, current: str | None, power: str | None, ambient: str
     kind = KINDS["pack"]
     note = ""
     if load == (None, None):
-        mean = sum(c.capacity.nominal for group in pack.groups for c in group) / pack.series
-        load = (mean / 7200.0, None)
+        load = (usual_load(pack), None)
         note = f"No load is stated; half its capacity in an hour is taken: {show(load[0] or 0.0, 'A')}."
     found = assess(pack, kind, load[0], load[1], air)
     if json_:
@@ -60,21 +53,6 @@ def pack_command(file: str, current: str | None, power: str | None, ambient: str
     else:
         write(pack_text.text(page(), pack, found, load, note, _cautions(pack)))
     return FAILS if found.fails else HOLDS
-
-
-def _load(current: str | None, power: str | None) -> tuple[float | None, float | None]:
-    if current is not None and power is not None:
-        raise Refusal("A load has a current or a power, not both.", "Leave one of them out.")
-    for option, text, unit, example in (("--current", current, "A", "5 A"), ("--power", power, "W", "12 W")):
-        if text is None:
-            continue
-        value = quantity(option, text, unit, example).nominal
-        if not value > 0.0:
-            raise Refusal(
-                f'{option} is "{text}", which is no load.', "It is above zero.", f'Write: {option} "{example}"'
-            )
-        return (value, None) if unit == "A" else (None, value)
-    return None, None
 
 
 def _ambient(text: str) -> tuple[float, float, float]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.given import logs_of, value
+from tideover.cli.cells.given import cell_model, logs_of, value
 from tideover.cli.common import HOLDS, Refusal, page, write, write_json
 from tideover.quantity import show
 
@@ -53,7 +52,7 @@ def predict(
     from tideover.cells.model import numbers
     from tideover.cells.predict import predict as predicting
 
-    model = _model(cell)
+    model = cell_model(cell)
     load, said = _load(current, power, resistor, profile)
     low = value("--to", cutoff, "V", "2.8 V") or numbers(model)["lowest_voltage"]
     begins = value("--from", start, "", "100 %")
@@ -71,35 +70,6 @@ def predict(
     else:
         write("\n".join(_lines(model, said, low, begins, air, found, seed)) + "\n")
     return HOLDS
-
-
-def _model(text: str) -> CellModel:
-    from tideover.cells.model import of_item
-    from tideover.design import cell_files
-    from tideover.design.cell_model import CellModel
-    from tideover.design.messages import BuildError, Fault
-    from tideover.design.model import Place
-    from tideover.design.source import Scalar
-    from tideover.parts.pack import PACK
-    from tideover.shelf import find, nearest
-
-    if not cell_files.is_file(text):
-        item = find(text)
-        if item is None or item.kind != "cell":
-            near = [name for name in nearest(text) if (other := find(name)) and other.kind == "cell"]
-            raise Refusal(
-                f'"{text}" is neither a file of a fitted cell nor a cell on the shelf.',
-                f"Near it are: {'; '.join(near)}." if near else "See: tideover parts cell",
-            )
-        return of_item(item)
-    path = Path(text)
-    if not path.is_file():
-        raise Refusal(f"{text}: there is no such file.", f"Write one with: tideover cells fit FILE... --out {text}")
-    faults: list[Fault] = []
-    found = cell_files.read(Scalar(path.name, Place(str(path)), 0, 0), PACK, cast(Any, find), faults.append)
-    if faults or found is None:
-        raise BuildError(faults)
-    return found if isinstance(found, CellModel) else found.cell
 
 
 def _load(current: str, power: str, resistor: str, profile: str) -> tuple[Load, str]:

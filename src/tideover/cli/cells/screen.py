@@ -7,8 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tideover.cli.cells.list import cell_data, cohort_data, cohort_table
-from tideover.cli.cells.stock import CAUTION, in_folder, named, plural, table
+from tideover.cli.cells.list import cell_data, cohort_data, cohort_table, condition_data
+from tideover.cli.cells.stock import (
+    CAUTION,
+    about_conditions,
+    at_one_condition,
+    compared,
+    in_folder,
+    named,
+    plural,
+    table,
+)
 from tideover.cli.common import FAILS, HOLDS, Refusal, page, write, write_json
 from tideover.quantity import QuantityError, parse, show
 from tideover.render.page import Page
@@ -32,9 +41,10 @@ BAR = 30
     show_default=True,
     help="From the end of charge to each cell's first rest voltage, if you know it: 1d.",
 )
+@at_one_condition
 @click.option("--json", "json_", is_flag=True, help="Write JSON instead of text.")
 @in_folder
-def screen(ids: tuple[str, ...], applying: bool, rested: str, json_: bool, folder: str) -> int:
+def screen(ids: tuple[str, ...], applying: bool, rested: str, at: str, through: str, json_: bool, folder: str) -> int:
     """Judge the cells by what was measured of them.
 
     With an ID only those cells are shown, with every number, its limit and where the limit comes from; they are
@@ -54,19 +64,21 @@ def screen(ids: tuple[str, ...], applying: bool, rested: str, json_: bool, folde
     missing = [name for name in ids if name not in {cell.id for cell in inventory.cells}]
     if missing:
         raise Refusal(f"There is no cell {', '.join(missing)} in {path}.", "See: tideover cells list")
-    verdicts = [v for v in judge(inventory.cells, wait) if not ids or v.cell.id in ids]
+    found = compared(inventory.cells, at, through)
+    verdicts = [v for v in judge(inventory.cells, wait, found) if not ids or v.cell.id in ids]
     changes: tuple[Change, ...] = ()
     if applying:
         wanted = set(ids)
 
         def edit(cells: Any) -> list[Any]:
-            return [v.becomes for v in judge(cells, wait) if not wanted or v.cell.id in wanted]
+            found_now = judge(cells, wait, compared(cells, at, through))
+            return [v.becomes for v in found_now if not wanted or v.cell.id in wanted]
 
         changes = store(path, edit, "tideover cells screen --apply")
-    groups = cohorts(inventory.cells)
+    groups = cohorts(found.cells)
     status = FAILS if any(v.status == REJECTED and v.cell.status != "used" for v in verdicts) else HOLDS
     if json_:
-        write_json(_data(verdicts, groups, bool(changes)))
+        write_json(_data(verdicts, groups, bool(changes)) | condition_data(found))
         return status
     out = page()
     lines = [out.strong(out.plain(f"{path}: {plural(len(verdicts))} judged")), *_counts(out, verdicts)]
@@ -77,6 +89,8 @@ def screen(ids: tuple[str, ...], applying: bool, rested: str, json_: bool, folde
         lines += _told(out, verdicts)
         lines += ["", *cohort_table(out, groups)] if groups else []
         lines += _histograms(out, verdicts, groups)
+    told = about_conditions(found)
+    lines += ["", *(line for said in told for line in out.wrap(said))] if told else []
     lines += [""]
     if applying:
         names = {change.id for change in changes}

@@ -10,9 +10,11 @@ import click
 
 from tideover.cells.stock import METHODS, STATUSES
 from tideover.cli.common import Refusal
+from tideover.quantity import show
 from tideover.render.page import Page
 
 if TYPE_CHECKING:
+    from tideover.cells.comparing import Compared
     from tideover.cells.inventory import Change
     from tideover.cells.stock import StockCell
 
@@ -20,6 +22,9 @@ __all__ = [
     "CAUTION",
     "METHODS",
     "STATUSES",
+    "about_conditions",
+    "at_one_condition",
+    "compared",
     "described",
     "in_folder",
     "named",
@@ -42,6 +47,70 @@ def in_folder(command: Command) -> Command:
     """The option that says which build's cells are meant."""
     said = "Folder of the build; its cells are in cells/inventory.csv."
     return click.option("--in", "folder", metavar="FOLDER", default=".", show_default=True, help=said)(command)
+
+
+def at_one_condition(command: Command) -> Command:
+    """The options that say at which condition capacities are compared, and through which cell."""
+    at = click.option(
+        "--at",
+        metavar="CONDITION",
+        default="",
+        help='Compare capacities at: "0.5 A to 2.8 V at 25 °C"; otherwise at the commonest of the inventory.',
+    )
+    said = "Convert capacities through this fitted cell's file or cell of the shelf; the nearest if not told."
+    return at(click.option("--through", metavar="CELL", default="", help=said)(command))
+
+
+def compared(cells: Sequence[StockCell], at: str, through: str) -> Compared:
+    """Their capacities at one condition; Refusal where none of them can be brought to that asked for."""
+    from tideover.cells.comparing import comparable
+    from tideover.cli.cells.given import cell_model, condition
+
+    model = cell_model(through) if through else None
+    found = comparable(cells, condition("--at", at) if at else None, model)
+    if (
+        at
+        and found.failed
+        and not found.converted
+        and len(found.failed) + len(found.not_said) == len([c for c in cells if c.capacity])
+    ):
+        name, why = next(iter(found.failed.items()))
+        raise Refusal(f'--at is "{at}", to which no capacity can be brought.', f"{name}: {why}.")
+    return found
+
+
+def about_conditions(found: Compared) -> list[str]:
+    """What has to be said of how capacities were brought to one condition, each a sentence or two."""
+    if found.at is None:
+        if not found.not_said:
+            return []
+        return [
+            "Capacities are as measured: nobody said at which current, to which cut-off and at what temperature. "
+            'Say it: tideover cells add ID --discharge-current 0.5A --cut-off 2.8V --ambient "25 °C"'
+        ]
+    said = [f"Capacities at {found.at}."]
+    for title in dict.fromkeys(c.through for c in found.converted.values()):
+        these = {name: c for name, c in found.converted.items() if c.through == title}
+        typical = any(c.typical for c in these.values())
+        whose = f"{title} of the shelf: typical, unverified" if typical else f"the fitted cell {title}"
+        said.append(
+            f"Measured at another condition and converted through {whose}: {named(list(these))}; "
+            f"uncertain by up to {show(max(c.spread for c in these.values()), '%', 2)} for that."
+        )
+    plain = [name for name, c in found.converted.items() if not c.by_resistance]
+    if plain:
+        said.append(
+            f"No resistance by direct current is known of {named(plain)}: that of the model counts. One by alternating "
+            "current is not used."
+        )
+    if found.not_said:
+        said.append(
+            f"As measured, and so hard to compare: {named(list(found.not_said))}; current, cut-off or temperature of "
+            "their capacity is not said."
+        )
+    for why in dict.fromkeys(found.failed.values()):
+        said.append(f"As measured: {named([name for name, w in found.failed.items() if w == why])}; {why}.")
+    return said
 
 
 def table(folder: str, making: bool = False) -> Path:

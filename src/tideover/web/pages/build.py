@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -11,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from tideover.answers.base import OPEN, QUESTIONS
+from tideover.design import Fault, examine_text
 from tideover.design.need import Need
 from tideover.draw.path import fullest, path
 from tideover.quantity import show, show_range
@@ -67,9 +70,14 @@ def head(build: Opened) -> dict[str, Any]:
         "waiting": 0 if build.now.faults else len(QUESTIONS) - len(answers),
         "again": not build.now.faults and len(answers) < len(QUESTIONS),
         "need": needed(build.now.network.need) if build.now.network else "",
-        "faults": [str(f) for f in build.now.faults],
+        "faults": [fault(f) for f in build.now.faults],
         "gravest": view.gravest(answers),
     }
+
+
+def fault(found: Fault) -> str:
+    """A complaint about the file, which is named without the folders that lead to it."""
+    return str(replace(found, place=replace(found.place, path=Path(found.place.path).name)))
 
 
 def needed(need: Need) -> str:
@@ -179,7 +187,7 @@ async def parts(request: Request) -> Response:
     build = await opened(request)
     marks = view.part_marks(build.answers())
     rows = []
-    specs = build.now.network.design.parts if build.now.network else {}
+    specs = examine_text(build.desk.state.text).parts
     for name, spec in specs.items():
         status = marks.get(name, "")
         rows.append(
