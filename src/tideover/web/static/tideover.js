@@ -90,8 +90,10 @@ sortables(document);
 
 // Events of the build, from whichever device they come.
 if (base) {
-  const source = new EventSource(base + "events");
+  const source = new EventSource(base + "events?seen=" + document.body.dataset.stand);
   const bar = () => refresh("bar");
+  source.addEventListener("missed", () => location.reload());
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   source.addEventListener("version", (event) => {
     bar();
     refresh("head");
