@@ -17,7 +17,7 @@ from urllib.parse import urlencode
 
 SOURCE = Path(__file__).parents[2] / "src"
 LAPTOP, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
-SLOW = 120.0
+SLOW = 45.0
 """For what a machine at work with other things must manage. [s]"""
 FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
