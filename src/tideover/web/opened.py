@@ -108,6 +108,12 @@ class Opened:
         """Whether the quick answers are those of the text as it is now."""
         return self.now.version == self.desk.state.version
 
+    @property
+    def stand(self) -> str:
+        """How far it is; a page that was made at another stand is renewed."""
+        with self._lock:
+            return f"{self.now.version}.{len(self._full)}"
+
     def look(self) -> None:
         """See whether the file was changed outside, and tell every browser."""
         before = self.desk.state

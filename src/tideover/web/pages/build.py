@@ -52,6 +52,7 @@ def bar(build: Opened, state: State | None = None) -> dict[str, Any]:
         "base": base(build),
         "title": build.now.network.title if build.now.network else build.place.title,
         "version": state.version,
+        "stand": build.stand,
         "edits": state.edits,
         "working": build.working(),
         "halt": (HALT, "Stop computing") if build.working() and not build.halted else None,
@@ -130,8 +131,13 @@ async def sheet(request: Request) -> Response:
 
 async def events(request: Request) -> Response:
     """What happens to a build, for as long as a browser listens."""
-    build = await opened(request)
-    return StreamingResponse(stream(desks(request).live, build.place.key), media_type="text/event-stream")
+    build = await opened(request, 0.0)  # that its first look is done is one of the events
+    seen = request.query_params.get("seen", build.stand)
+
+    def first() -> list[tuple[str, str]]:
+        return [] if seen == build.stand else [("version", str(build.desk.state.version))]
+
+    return StreamingResponse(stream(desks(request).live, build.place.key, first=first), media_type="text/event-stream")
 
 
 async def section(request: Request) -> Response:

@@ -90,8 +90,12 @@ sortables(document);
 
 // Events of the build, from whichever device they come.
 if (base) {
-  const source = new EventSource(base + "events");
+  const source = new EventSource(base + "events?seen=" + document.body.dataset.stand);
   const bar = () => refresh("bar");
+  const LATER = 400; // [ms]
+  let later = 0;
+  source.addEventListener("missed", () => location.reload());
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   source.addEventListener("version", (event) => {
     bar();
     refresh("head");
@@ -101,6 +105,8 @@ if (base) {
     for (const id of sections()) {
       if (quick.includes(id.slice(2))) refresh(id); else document.getElementById(id).classList.add("stale");
     }
+    clearTimeout(later);
+    later = setTimeout(() => document.querySelectorAll(".sheet > section.stale").forEach((s) => refresh(s.id)), LATER);
     document.body.dataset.version = event.data;
     document.dispatchEvent(new CustomEvent("tideover:version"));
   });
