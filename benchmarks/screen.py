@@ -52,8 +52,8 @@ def charts(quick: bool) -> tuple[Chart, ...]:
         rows.append(_bytes(page))
         browser.close()
     said = (
-        "`tideover open` on a copy of the harbour gauge, a browser of 1280 pixels on the same machine. An edit is timed "
-        "from leaving the field to the new quick answer in the page, while the slow answers are being worked out."
+        "`tideover open` on a copy of the harbour gauge, a browser of 1280 pixels on the same machine. An edit is "
+        "timed from leaving the field to the new quick answer in the page, while the slow answers are being worked out."
     )
     return (Chart("The screen", said, ("what", "times", "median", "longest"), tuple(rows)),)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+
 from web.screen import PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the pages are not seen by a browser").expect
@@ -98,7 +99,8 @@ def test_everything_is_read_without_scripts(look):
 def test_nothing_moves_for_those_who_ask_for_less_motion(look):
     page = look(GAUGE, reduced_motion="reduce")
     moving = """() => [...document.querySelectorAll("*")].filter((e) => { const s = getComputedStyle(e);
-      return parseFloat(s.transitionDuration) > 0 || s.animationName !== "none"; }).map((e) => e.outerHTML.slice(0, 99))"""
+      return parseFloat(s.transitionDuration) > 0 || s.animationName !== "none"; })
+      .map((e) => e.outerHTML.slice(0, 99))"""
     assert page.evaluate(moving) == []
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from web.screen import LAPTOP, PHONE, SLOW
 
 from tideover.answers.base import QUESTIONS
+from web.screen import LAPTOP, PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the sheet is not seen by a browser").expect
 expect.set_options(timeout=SLOW * 1000)
