@@ -8,9 +8,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from web import screen
 
 from tideover.solve import native
+from web import screen
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

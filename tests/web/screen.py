@@ -17,7 +17,7 @@ from urllib.parse import urlencode
 
 SOURCE = Path(__file__).parents[2] / "src"
 LAPTOP, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
-SLOW = 45.0
+SLOW = float(os.environ.get("TIDEOVER_PATIENCE", 60))
 """For what a machine at work with other things must manage. [s]"""
 FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",

@@ -7,6 +7,7 @@ import io
 import uuid
 
 import pytest
+
 from web.screen import PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the bench is not seen by a browser").expect

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+
 from web.screen import LAPTOP, PHONE, SLOW, until
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: editing is not seen by a browser").expect

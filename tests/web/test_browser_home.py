@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 
 import pytest
+
 from web.screen import PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the builds are not seen by a browser").expect
@@ -48,5 +49,5 @@ def test_a_folder_that_is_there_already_is_left_as_it_is(look, served):
     page = look("/")
     page.get_by_label("Name of its folder").fill("harbour-gauge")
     page.get_by_role("button", name="Start it").click()
-    expect(page.get_by_role("alert")).to_contain_text("left as it was")
+    expect(page.get_by_role("alert")).to_contain_text("left as it is")
     assert (served.folder / "harbour-gauge" / "build.yaml").read_bytes() == before

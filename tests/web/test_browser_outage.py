@@ -5,6 +5,7 @@ from __future__ import annotations
 from statistics import median
 
 import pytest
+
 from web.screen import LAPTOP, PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the player is not seen by a browser").expect

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from web.screen import LAPTOP, PHONE, SLOW
 
 from tideover.answers.base import QUESTIONS
+from web.screen import LAPTOP, PHONE, SLOW
 
 expect = pytest.importorskip("playwright.sync_api", reason="no Playwright: the sheet is not seen by a browser").expect
 expect.set_options(timeout=SLOW * 1000)
@@ -35,14 +35,14 @@ def test_a_choice_of_state_changes_the_currents_in_the_drawing(look, size):
     page = look(GAUGE, size)
     drawing = page.locator("#path svg:visible")
     chosen = page.locator("#path .states a[aria-current]")
-    first, before = chosen.inner_text(), drawing.inner_text()
+    first, before = chosen.inner_text(), drawing.text_content()
     other = page.locator("#path .states a:not([aria-current])").last
     name = other.inner_text()
     other.click()
     expect(chosen).to_have_text(name)
-    assert name != first and drawing.inner_text() != before
+    assert name != first and drawing.text_content() != before
     amps = re.compile(r"\d m?A")
-    assert amps.search(before) and amps.search(drawing.inner_text())
+    assert amps.search(before) and amps.search(drawing.text_content())
 
 
 def test_every_answer_says_its_status_by_mark_and_word_and_the_tally_counts_them(look):
@@ -55,8 +55,8 @@ def test_every_answer_says_its_status_by_mark_and_word_and_the_tally_counts_them
         seen.append(word)
     assert len(seen) == 15
     page.reload()
-    tally = [(t.locator(".mark").inner_text().strip(), int(t.locator("b").inner_text()))
-             for t in page.locator(".tally > span:has(.mark)").all()]
+    counted = page.locator(".tally > span:has(.mark)").all()
+    tally = [(t.locator(".mark").inner_text().strip(), int(t.locator("b").inner_text())) for t in counted]
     assert sorted(tally) == sorted((STATUS[word], seen.count(word)) for word in set(seen))
 
 

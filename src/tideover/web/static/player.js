@@ -114,7 +114,10 @@
 
   form.addEventListener("input", (event) => {
     const output = form.querySelector(`output[for="${event.target.id}"]`);
-    if (output && event.target.dataset.labels) output.textContent = JSON.parse(event.target.dataset.labels)[event.target.value];
+    if (output && event.target.dataset.labels) {
+      output.textContent = JSON.parse(event.target.dataset.labels)[event.target.value];
+      event.target.setAttribute("aria-valuetext", output.textContent);
+    }
     ask();
   });
   form.addEventListener("submit", (event) => { event.preventDefault(); ask(); });

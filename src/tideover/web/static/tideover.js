@@ -24,6 +24,8 @@ document.addEventListener("toggle", (event) => {
   const fold = event.target;
   if (fold.matches && fold.matches("details[id]") && fold.isConnected) {
     if (fold.open) opened.add(fold.id); else opened.delete(fold.id);
+    const inside = fold.querySelector("[hx-get]");
+    if (fold.open && inside) htmx.trigger(inside, "unfold");
   }
 }, true);
 document.addEventListener("htmx:after:swap", () => {
