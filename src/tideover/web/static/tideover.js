@@ -92,11 +92,21 @@ sortables(document);
 if (base) {
   const source = new EventSource(base + "events");
   const bar = () => refresh("bar");
-  source.addEventListener("version", (event) => {
+  const renew = () => {
     bar();
     refresh("head");
     refresh("path");
     sections().forEach(refresh);
+  };
+  // What happened between the page and the first event, or while the line was down, was not heard: ask for it.
+  let heard = false;
+  source.addEventListener("open", () => {
+    const path = document.getElementById("path");
+    if (heard || (path && !path.querySelector("svg"))) renew();
+    heard = true;
+  });
+  source.addEventListener("version", (event) => {
+    renew();
     document.body.dataset.version = event.data;
     document.dispatchEvent(new CustomEvent("tideover:version"));
   });
