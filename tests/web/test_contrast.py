@@ -25,7 +25,8 @@ LEAST_OF_EDGES = 3.0
 
 def palettes() -> dict[str, dict[str, str]]:
     """Colours of each scheme; what one does not set stays as in the light one."""
-    found = [dict(re.findall(r"--(\w+): (#[0-9a-f]{3,6});", block)) for block in re.findall(r":root \{(.*?)\}", CSS, re.S)]
+    blocks = re.findall(r":root \{(.*?)\}", CSS, re.S)
+    found = [dict(re.findall(r"--(\w+): (#[0-9a-f]{3,6});", block)) for block in blocks]
     assert len(found) == len(SCHEMES)
     return {name: found[0] | own for name, own in zip(SCHEMES, found)}
 

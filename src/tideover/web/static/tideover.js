@@ -97,6 +97,12 @@ if (base) {
   const LATER = 400; // [ms]
   let later = 0;
   source.addEventListener("missed", () => location.reload());
+  // What happened while the line was down was not heard: ask for all of it.
+  let heard = false;
+  source.addEventListener("open", () => {
+    if (heard) { bar(); refresh("head"); refresh("path"); sections().forEach(refresh); }
+    heard = true;
+  });
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   source.addEventListener("version", (event) => {
     bar();
