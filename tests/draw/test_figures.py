@@ -169,6 +169,13 @@ def test_bars_are_as_long_as_their_values():
     assert first == pytest.approx(4.0 * second, abs=0.5)
 
 
+def test_fewer_bars_than_usual_count_the_others_and_tell_them_in_words():
+    drawn = ranked([Bar(f"part {k}", 9.0 - k) for k in range(9)], "W", title="t", width=WIDE, most=6)
+    check(drawn)
+    assert drawn.count("fig-bar") == 6 and "and 3 more, none above 3 W" in drawn
+    assert "part 8: 1 W" in drawn
+
+
 @pytest.mark.parametrize("size", [1e-12, 1.0, 1e9])
 @pytest.mark.parametrize("width", WIDTHS)
 def test_bars_of_any_size_and_sign(size, width):

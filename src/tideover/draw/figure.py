@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from html import unescape
 from zlib import crc32
 
 from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT
@@ -48,6 +50,12 @@ def framed(width: float, height: float, *body: str, title: str, about: str) -> I
         role="img",
         aria_labelledby=f"{name}-t {name}-d",
     )
+
+
+def title_of(figure: str) -> str:
+    """The title of a whole figure, as plain text."""
+    found = re.search(r"<title[^>]*>(.*?)</title>", figure, re.S)
+    return unescape(found[1]) if found else ""
 
 
 def words(x: float, y: float, said: str, size: float, look: str = "", anchor: str | None = None) -> Ink:

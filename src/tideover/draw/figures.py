@@ -25,6 +25,8 @@ from tideover.quantity import QuantityError, parse, show
 Maker = Callable[[Answer, Answer | None, float], Iterable[Ink]]
 MOST_MARGINS = 6
 """Findings drawn as margin bars."""
+MOST_HEATERS = 6
+"""Parts whose watts are drawn for one state; its table has them all."""
 CHANCES = ("likely", "possible", "rare", "remote")
 
 
@@ -151,7 +153,7 @@ def _drops(answer: Answer, written: Answer | None, width: float) -> Iterable[Ink
         elif table.title.startswith("Watts"):
             heat = [row for row in table.rows if not str(row[0]).startswith("delivered")]
             bars = [Bar(str(row[0]), v, look="loss") for row in heat if (v := _number(row[1])) is not None]
-            yield ranked(bars, "W", title=f"Heat of each part. {table.title}", width=width)
+            yield ranked(bars, "W", title=f"Heat of each part. {table.title}", width=width, most=MOST_HEATERS)
 
 
 def _sources(answer: Answer, written: Answer | None, width: float) -> Iterable[Ink]:

@@ -39,6 +39,7 @@ def ranked(
     limit_label: str = "limit",
     order: bool = True,
     signed: bool = False,
+    most: int | None = None,
 ) -> Ink:
     """Bars from a common zero, to the left where a value is negative.
 
@@ -58,12 +59,14 @@ def ranked(
         Largest first; else as they come. [-]
     signed : bool
         Whether a plus stands before what adds. [-]
+    most : int, optional
+        Bars shown, fewer than usual. [-]
     """
     size = type_size(width)
     known = [b for b in bars if abs(b.value) < TOO_LARGE]
     if order:
         known.sort(key=lambda b: -abs(b.value))
-    most = MOST if width >= HANDY else MOST_PHONE
+    most = most or (MOST if width >= HANDY else MOST_PHONE)
     shown, rest = known[:most], known[most:]
     if not shown:
         said = "Nothing to rank: no value is known."

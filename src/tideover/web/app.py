@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -86,7 +86,7 @@ def create(root: Path, token: str, pairing: Pairing | None = None) -> Starlette:
     app = Starlette(
         routes=[*ROUTES, Route("/figures.css", _figures), Mount("/static", static)],
         middleware=[Middleware(GZipMiddleware, minimum_size=1000)],
-        exception_handlers={HTTPException: _sorry, Exception: _ours},
+        exception_handlers={HTTPException: _sorry, ClientDisconnect: _gone, Exception: _ours},
         lifespan=life,
     )
     app.state.desks = here
@@ -112,6 +112,10 @@ async def _sorry(request: Request, error: Exception) -> Response:
     status = getattr(error, "status_code", 500)
     what = {404: "Not found", 405: "Not done", 413: "Too large"}.get(status, "This cannot be done")
     return render(request, "sorry.html", {"what": what, "why": getattr(error, "detail", "")}, status)
+
+
+async def _gone(request: Request, error: Exception) -> Response:
+    return Response(status_code=400)  # it broke off in the middle of its body; nobody reads this
 
 
 async def _ours(request: Request, error: Exception) -> Response:

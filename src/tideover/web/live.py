@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections import deque
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import suppress
 
 Event = tuple[str, str]
@@ -94,12 +94,21 @@ class _Listener:
             await self._some.wait()
 
 
-async def stream(live: Live, build: str, sign_of_life: float = SIGN_OF_LIFE) -> AsyncIterator[str]:
-    """The text of an event stream: what is published, and a comment now and then."""
+async def stream(
+    live: Live, build: str, sign_of_life: float = SIGN_OF_LIFE, first: Callable[[], Iterable[Event]] = tuple
+) -> AsyncIterator[str]:
+    """The text of an event stream: what is published, and a comment now and then.
+
+    `first` is asked once it listens: what the page missed between its making and now.
+    """
     events = live.subscribe(build)
     coming: asyncio.Future[Event] | None = None
     try:
         yield "retry: 1000\n\n"
+        coming = asyncio.ensure_future(anext(events))
+        await asyncio.sleep(0)  # from here on it listens
+        for name, data in first():
+            yield written(name, data)
         while True:
             coming = coming or asyncio.ensure_future(anext(events))
             done, _ = await asyncio.wait((coming,), timeout=sign_of_life)

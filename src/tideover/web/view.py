@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tideover.answers.base import FAILS, HOLDS, OPEN, QUESTIONS, TIGHT, Answer, Finding, Table, worst
+from tideover.draw.figure import title_of
 from tideover.draw.figures import figures
 from tideover.draw.margin import drawable, margin_bar, matching
+from tideover.draw.svg import Ink
 from tideover.render import words
 from tideover.render.page import MARKS, cell
 
@@ -49,6 +52,14 @@ class Grid:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """A figure, and what stands above it for those who see it."""
+
+    caption: str
+    drawing: Ink
+
+
+@dataclass(frozen=True)
 class Section:
     """One question.
 
@@ -62,8 +73,8 @@ class Section:
         Of the answer; empty while there is none.
     was : str
         What the saved file answers, where that differs.
-    wide, slim : tuple of str
-        Figures as markup, for a laptop and for a phone.
+    wide, slim : tuple of Drawn
+        Figures, for a laptop and for a phone.
     margin, behind : tuple of Told
         Findings with their reasons: the gravest in the margin, all behind the fold.
     tables : tuple of Grid
@@ -79,8 +90,8 @@ class Section:
     mark: str = ""
     headline: str = ""
     was: str = ""
-    wide: tuple[str, ...] = ()
-    slim: tuple[str, ...] = ()
+    wide: tuple[Drawn, ...] = ()
+    slim: tuple[Drawn, ...] = ()
     margin: tuple[Told, ...] = ()
     behind: tuple[Told, ...] = ()
     tables: tuple[Grid, ...] = ()
@@ -120,8 +131,8 @@ def section(
         MARKS[answer.status],
         answer.headline,
         was,
-        tuple(figures(answer, written, WIDE)),
-        tuple(figures(answer, written, SLIM)),
+        tuple(Drawn(title_of(f), f) for f in figures(answer, written, WIDE)),
+        tuple(Drawn(title_of(f), f) for f in figures(answer, written, SLIM)),
         tuple(told(g, written) for g in grouped[:SHOWN]),
         tuple(told(g, written) for g in [*grouped, *held]),
         tuple(grid(t) for t in answer.tables),
@@ -149,7 +160,7 @@ def told(group: Sequence[Finding], written: Answer | None = None) -> Told:
         words.sentence(f.why),
         words.sentence(f"also: {'; '.join(others)}" if others else ""),
         "" if f.status == HOLDS else words.sentence(f.mend),
-        "; ".join(filter(None, (f.place, f.source))),
+        "; ".join(filter(None, (re.split(r"[/\\]", f.place)[-1], f.source))),
         f.subject,
         _bar(f, written),
     )
@@ -176,9 +187,9 @@ def grid(table: Table) -> Grid:
     return Grid(table.title, tuple(name for name, _ in table.columns), right, rows)
 
 
-def tally(answers: Mapping[str, Answer]) -> tuple[tuple[str, str, int, str], ...]:
+def tally(statuses: Sequence[str]) -> tuple[tuple[str, str, int, str], ...]:
     """Status, mark, how many, and the word that fits; graver ones first."""
-    counts = [(s, sum(a.status == s for a in answers.values())) for s in (FAILS, TIGHT, HOLDS, OPEN)]
+    counts = [(s, sum(one == s for one in statuses)) for s in (FAILS, TIGHT, HOLDS, OPEN)]
     return tuple((s, MARKS[s], n, words.SPOKEN[s][n > 1]) for s, n in counts if n)
 
 

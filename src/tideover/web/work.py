@@ -76,14 +76,20 @@ class Work:
         self._faults: dict[int, tuple[Fault, ...]] = {}
 
     def start(
-        self, version: int, text: str, path: str | Path, keys: Iterable[str] | None = None, first: Iterable[str] = ()
+        self,
+        version: int,
+        text: str,
+        path: str | Path,
+        keys: Iterable[str] | None = None,
+        first: Iterable[str] = (),
+        again: bool = False,
     ) -> Network | None:
         """Begin the sheet of a text; what is under way for an older one is ended.
 
         Parameters
         ----------
         version : int
-            Of the text; one that is not newer than the last is not begun. [-]
+            Of the text; one that is not newer than the last is not begun, unless it is taken up again. [-]
         text : str
             The build file. [-]
         path : str or Path
@@ -92,6 +98,8 @@ class Work:
             Which questions; all of them unless told. [-]
         first : iterable of str
             Questions the reader is waiting for: they are taken before the others. [-]
+        again : bool
+            Whether the last version is taken up where it was ended. [-]
 
         Returns
         -------
@@ -99,12 +107,14 @@ class Work:
             For `quick`; None where the text has faults, which `faults` then gives. [-]
         """
         with self._lock:
-            if self._faults and version <= max(self._faults):
+            last = max(self._faults, default=None)
+            if last is not None and (version < last or (version == last and not again)):
                 return None
             self.cancel()
             for old in sorted(self._faults)[: 1 - KEPT]:
                 del self._faults[old], self._found[old]
-            self._found[version], self._faults[version] = {}, ()
+            self._found.setdefault(version, {})
+            self._faults[version] = ()
             try:
                 network = settle(examine_text(text, str(path)))
             except BuildError as error:

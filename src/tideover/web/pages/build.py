@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -11,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from tideover.answers.base import OPEN, QUESTIONS
+from tideover.design import Fault, examine_text
 from tideover.design.need import Need
 from tideover.draw.path import fullest, path
 from tideover.quantity import show, show_range
@@ -21,8 +24,12 @@ from tideover.web.desk import State
 from tideover.web.live import stream
 from tideover.web.opened import Opened
 from tideover.web.pages.common import PATIENCE, back, desks, device, opened, piece, render
+from tideover.web.work import QUICK
 
 ACTIONS = ("undo", "redo", "save", "revert")
+HALT, GO_ON = "halt", "go-on"
+"""What can be done with the work under way."""
+RECOVERED = "Edits that were not saved last time are here again."
 OUTSIDE = {
     "": "",
     "changed": "The file was changed outside; what was changed there is taken in.",
@@ -45,10 +52,13 @@ def bar(build: Opened, state: State | None = None) -> dict[str, Any]:
         "base": base(build),
         "title": build.now.network.title if build.now.network else build.place.title,
         "version": state.version,
+        "stand": build.stand,
         "edits": state.edits,
         "working": build.working(),
+        "halt": (HALT, "Stop computing") if build.working() and not build.halted else None,
+        "go_on": (GO_ON, "Go on computing") if build.halted else None,
         "actions": [(a, label, ok, a == "save") for a, label, ok in zip(ACTIONS, labels, on)],
-        "notice": OUTSIDE.get(state.outside, state.outside),
+        "notice": OUTSIDE[state.outside] or (RECOVERED if build.desk.recovered and state.edits else ""),
         "conflict": state.outside == "conflict",
     }
 
@@ -57,13 +67,18 @@ def head(build: Opened) -> dict[str, Any]:
     """What stands at the top of the sheet."""
     answers = build.answers()
     return {
-        "tally": view.tally(answers),
+        "tally": view.tally([a.status for a in answers.values()]),
         "waiting": 0 if build.now.faults else len(QUESTIONS) - len(answers),
         "again": not build.now.faults and len(answers) < len(QUESTIONS),
         "need": needed(build.now.network.need) if build.now.network else "",
-        "faults": [str(f) for f in build.now.faults],
+        "faults": [fault(f) for f in build.now.faults],
         "gravest": view.gravest(answers),
     }
+
+
+def fault(found: Fault) -> str:
+    """A complaint about the file, which is named without the folders that lead to it."""
+    return str(replace(found, place=replace(found.place, path=Path(found.place.path).name)))
 
 
 def needed(need: Need) -> str:
@@ -104,7 +119,11 @@ async def sheet(request: Request) -> Response:
             bar(build)
             | head(build)
             | drawing(build, request.query_params.get("state", ""))
-            | {"sections": [build.section(key) for key in QUESTIONS], "cautions": build.now.cautions}
+            | {
+                "sections": [build.section(key) for key in QUESTIONS],
+                "cautions": build.now.cautions,
+                "quick": QUICK,
+            }
         )
     )
     return render(request, "build.html", values)
@@ -112,8 +131,13 @@ async def sheet(request: Request) -> Response:
 
 async def events(request: Request) -> Response:
     """What happens to a build, for as long as a browser listens."""
-    build = await opened(request)
-    return StreamingResponse(stream(desks(request).live, build.place.key), media_type="text/event-stream")
+    build = await opened(request, 0.0)  # that its first look is done is one of the events
+    seen = request.query_params.get("seen", build.stand)
+
+    def first() -> list[tuple[str, str]]:
+        return [] if seen == build.stand else [("version", str(build.desk.state.version))]
+
+    return StreamingResponse(stream(desks(request).live, build.place.key, first=first), media_type="text/event-stream")
 
 
 async def section(request: Request) -> Response:
@@ -169,7 +193,7 @@ async def parts(request: Request) -> Response:
     build = await opened(request)
     marks = view.part_marks(build.answers())
     rows = []
-    specs = build.now.network.design.parts if build.now.network else {}
+    specs = examine_text(build.desk.state.text).parts
     for name, spec in specs.items():
         status = marks.get(name, "")
         rows.append(
@@ -269,6 +293,9 @@ async def act(request: Request) -> Response:
     """Undo, redo, save, or drop all edits."""
     build = await opened(request)
     action = request.path_params["action"]
+    if action in (HALT, GO_ON):
+        await run_in_threadpool(build.halt if action == HALT else build.go_on)
+        return await _done(request, build, build.desk.state)
     if action not in ACTIONS:
         raise HTTPException(404, f"{action} cannot be done.")
     state = await run_in_threadpool(getattr(build.desk, action))

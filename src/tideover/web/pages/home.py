@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tideover.demos import copy, examples, title
-from tideover.web import view
+from tideover.web import lately, view
 from tideover.web.pages.common import Desks, back, desks, render
 from tideover.web.places import Place
 from tideover.web.starting import BUILD, NEEDS, begin, starters
@@ -40,12 +40,17 @@ def _values(here: Desks, given: Mapping[str, str], faults: Mapping[str, str], wr
 def _card(here: Desks, place: Place) -> dict[str, Any]:
     """A build with its status line: what is known of it without computing anything."""
     build = here.open.get(place.key)
-    answers = build.answers() if build else {}
+    statuses = [a.status for a in build.answers().values()] if build else []
+    before = lately.read(place.file) if not statuses else None
+    line = "not looked at yet; open it to have it answered"
+    if before is not None:
+        statuses = list(before.statuses)
+        line = "" if before.same else "changed since; open it to have it answered again"
     return {
         "key": quote(place.key),
         "title": place.title,
-        "line": "not looked at yet; open it to have it answered",
-        "tally": view.tally(answers) if answers else (),
+        "line": "" if build and statuses else line,
+        "tally": view.tally(statuses),
     }
 
 

@@ -74,7 +74,7 @@
       scales: { x: { time: false }, ...Object.fromEntries(units.map((u) => [u, {}])) },
       axes: [
         { ...axis, values: (u, ticks) => ticks.map(time) },
-        ...units.map((unit, k) => ({ ...axis, scale: unit, side: k ? 1 : 3, label: unit, size: 58, grid: k ? { show: false } : axis.grid })),
+        ...units.map((unit, k) => ({ ...axis, scale: unit, side: k ? 1 : 3, label: unit === "V" ? "voltage [V]" : unit === "A" ? "current [A]" : unit, size: 58, grid: k ? { show: false } : axis.grid })),
       ],
       series: [
         { label: "time", value: (u, v) => (v == null ? "–" : time(v)) },
@@ -114,7 +114,10 @@
 
   form.addEventListener("input", (event) => {
     const output = form.querySelector(`output[for="${event.target.id}"]`);
-    if (output && event.target.dataset.labels) output.textContent = JSON.parse(event.target.dataset.labels)[event.target.value];
+    if (output && event.target.dataset.labels) {
+      output.textContent = JSON.parse(event.target.dataset.labels)[event.target.value];
+      event.target.setAttribute("aria-valuetext", output.textContent);
+    }
     ask();
   });
   form.addEventListener("submit", (event) => { event.preventDefault(); ask(); });

@@ -24,6 +24,8 @@ document.addEventListener("toggle", (event) => {
   const fold = event.target;
   if (fold.matches && fold.matches("details[id]") && fold.isConnected) {
     if (fold.open) opened.add(fold.id); else opened.delete(fold.id);
+    const inside = fold.querySelector("[hx-get]");
+    if (fold.open && inside) htmx.trigger(inside, "unfold");
   }
 }, true);
 document.addEventListener("htmx:after:swap", () => {
@@ -90,13 +92,29 @@ sortables(document);
 
 // Events of the build, from whichever device they come.
 if (base) {
-  const source = new EventSource(base + "events");
+  const source = new EventSource(base + "events?seen=" + document.body.dataset.stand);
   const bar = () => refresh("bar");
+  const LATER = 400; // [ms]
+  let later = 0;
+  source.addEventListener("missed", () => location.reload());
+  // What happened while the line was down was not heard: ask for all of it.
+  let heard = false;
+  source.addEventListener("open", () => {
+    if (heard) { bar(); refresh("head"); refresh("path"); sections().forEach(refresh); }
+    heard = true;
+  });
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   source.addEventListener("version", (event) => {
     bar();
     refresh("head");
     refresh("path");
-    sections().forEach(refresh);
+    // What the first look answers comes at once; the others wait for their own answer and say so meanwhile.
+    const quick = (document.body.dataset.quick || "").split(" ");
+    for (const id of sections()) {
+      if (quick.includes(id.slice(2))) refresh(id); else document.getElementById(id).classList.add("stale");
+    }
+    clearTimeout(later);
+    later = setTimeout(() => document.querySelectorAll(".sheet > section.stale").forEach((s) => refresh(s.id)), LATER);
     document.body.dataset.version = event.data;
     document.dispatchEvent(new CustomEvent("tideover:version"));
   });
