@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from published.tables import log, under_load
+from published.cases import CAPACITIES, Case
+from published.tables import log
 
 from cells.synthetic_logs import CAPACITY, LIKE, World
 from tideover.cells.capacity import after, given, sought
@@ -125,27 +126,8 @@ def test_drawn_cells_lie_within_two_standard_uncertainties(known: bool) -> None:
 
 # --- published tables -----------------------------------------------------------------------------
 
-PUBLISHED = (
-    ("NMC", 3.0, "hd18650_3Ah_cellA_cc_1C.csv", "hd18650_3Ah_cellA_cc_0p1C.csv"),
-    ("NMC", 3.0, "hd18650_3Ah_cellA_cc_2C.csv", "hd18650_3Ah_cellA_cc_0p1C.csv"),
-    ("NMC", 3.0, "hd18650_3Ah_cellA_cc_0p1C.csv", "hd18650_3Ah_cellA_cc_1C.csv"),
-    ("NCA", 2.9, "nca18650_2p9Ah_cc_1C_25C_start_run1.csv", "nca18650_2p9Ah_ocv_C20_25C.csv"),
-)
 
-
-def published(name: str) -> tuple[float, Condition]:
-    record = log(name)
-    rows, current, lasted = under_load(record)
-    air = float(record.temp[0]) if record.temp is not None else 298.15
-    return current * lasted, Condition(current, float(record.v[rows.stop]), air)
-
-
-@pytest.mark.parametrize(("word", "size", "known", "asked"), PUBLISHED, ids=[f"{p[2]} {p[3]}" for p in PUBLISHED])
-def test_published_capacities_lie_within_what_is_stated(word: str, size: float, known: str, asked: str) -> None:
-    measured, there = published(known)
-    true, at = published(asked)
-    cell = StockCell("A", "", word, nameplate=3600.0 * size, capacity=measured, discharge_current=there.current,
-                     cutoff=there.cutoff, ambient=there.ambient)  # fmt: skip
-    found = comparable([cell], at).converted["A"]
-    off = np.log(found.capacity / true)
-    assert abs(off) < 2.0 * found.spread, f"{100 * off:+.2f} %, stated {100 * found.spread:.2f} %"
+@pytest.mark.parametrize("case", CAPACITIES, ids=lambda case: case.fitted[0])
+def test_published_capacities_lie_within_what_is_stated(case: Case) -> None:
+    (verdict,) = case.judge(log)
+    assert verdict.met, verdict.cells

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -13,14 +14,27 @@ from tideover.cells.log_read import read_log
 
 FOLDER = Path(os.environ.get("TIDEOVER_CELLS") or Path(__file__).parents[2].parent / "shared" / "data" / "cells")
 """``TIDEOVER_CELLS`` names it; else it is sought beside the project."""
+Reader = Callable[[str], Log]
+"""Reads a table by its name."""
 
 
-def log(name: str, folder: Path | None = None) -> Log:
-    """A table as `tideover cells read` reads it; a test without it is skipped and says so."""
-    path = (folder or FOLDER) / name
-    if not path.is_file():
-        pytest.skip(f"published table {name} is not in {path.parent}: this is judged by nothing")
-    return read_log(path)
+def reader(folder: Path) -> Reader:
+    """Reads as `tideover cells read` does; FileNotFoundError for a table that is not there."""
+
+    def read(name: str) -> Log:
+        if not (folder / name).is_file():
+            raise FileNotFoundError(f"published table {name} is not in {folder}: this is judged by nothing")
+        return read_log(folder / name)
+
+    return read
+
+
+def log(name: str) -> Log:
+    """The same for a test, which is skipped without the table and says so."""
+    try:
+        return reader(FOLDER)(name)
+    except FileNotFoundError as error:
+        pytest.skip(str(error))
 
 
 def under_load(record: Log) -> tuple[slice, float, float]:

@@ -105,4 +105,4 @@ def _expected(base: CellCases, t: float) -> float:
     for pair in ("fast", "slow"):
         r, c = (float(getattr(base, f"{pair}_{what}")[0]) for what in ("resistance", "capacitance"))
         total += r * (1.0 - float(np.exp(-t / (r * c))))
-    return total * base.cells_per_unit
+    return total
