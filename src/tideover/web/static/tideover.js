@@ -59,6 +59,8 @@ if (drawer) {
     show(link.getAttribute("href"));
   });
   drawer.addEventListener("click", (event) => { if (event.target === drawer) drawer.close(); });
+  // A field with suggestions keeps the key for its list; it closes the sheet all the same.
+  drawer.addEventListener("keydown", (event) => { if (event.key === "Escape") drawer.close(); });
 }
 
 // Tables: a click on a heading sorts by that column.
