@@ -14,7 +14,7 @@ expect.set_options(timeout=SLOW * 1000)
 
 def value(page, part, label):
     """The field of a part's value, on the part's own page or beside the sheet."""
-    return page.locator("form.field").filter(has=page.get_by_text(label, exact=True)).locator("[name=value]")
+    return page.get_by_label(label, exact=True)
 
 
 def put(page, field, text):
