@@ -56,8 +56,11 @@ def test_sliders_change_the_sentence_and_answer_soon(look, record_property):
     rides = 17
     for one in page.get_by_role("slider").all():  # which of them decides depends on the build
         for key in ("End", "Home"):
-            rides += 1
+            was = one.input_value()
             one.press(key)
+            if one.input_value() == was:  # it stood there already
+                continue
+            rides += 1
             played(page, rides)
             if verdict.inner_text() != before:
                 break
