@@ -14,7 +14,7 @@ expect.set_options(timeout=SLOW * 1000)
 
 def value(page, part, label):
     """The field of a part's value, on the part's own page or beside the sheet."""
-    return page.locator("form.field").filter(has=page.get_by_text(label, exact=True)).locator("[name=value]")
+    return page.get_by_label(label, exact=True)
 
 
 def put(page, field, text):
@@ -91,14 +91,14 @@ def test_what_the_saved_file_answers_stands_beside_a_changed_answer(look, edited
 
 
 def test_an_edit_shows_on_the_other_browser_within_a_second(look, edited, record_property):
-    page, phone = look(edited + "part/brick"), look(edited, PHONE)
+    page, phone = look(edited + "part/lead"), look(edited, PHONE)
     answer = phone.locator("#bar")
     expect(answer).to_contain_text("as saved")
     phone.evaluate("""() => new MutationObserver(() => {
       if (/not saved/.test(document.getElementById("bar").textContent)) window.seen ??= Date.now();
     }).observe(document.body, {childList: true, subtree: true, characterData: true})""")
-    field = value(page, "brick", "voltage")
-    field.fill("18.5 V")
+    field = value(page, "lead", "length")
+    field.fill("5 m")
     page.evaluate("addEventListener('change', () => { window.sent = Date.now(); }, true)")
     field.press("Tab")
     expect(answer).to_contain_text("1 edit not saved")
