@@ -51,3 +51,8 @@ def test_a_question_has_a_page_of_its_own_before_it_is_answered(faulty: TestClie
     assert "Not computed: the file has a fault." in answer.text
 
 
+
+
+def test_forms_of_a_page_send_their_origin(faulty: TestClient) -> None:
+    """Under ``no-referrer`` a browser sends ``Origin: null`` with a form, which the guard refuses."""
+    assert '<meta name="referrer" content="same-origin">' in faulty.get("/").text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import secrets
 import socket
 import webbrowser
@@ -18,6 +19,8 @@ from tideover.web.sharing import address_here, invitation
 
 LOOPBACK = "127.0.0.1"
 EVERY = "0.0.0.0"
+LOGGED = "error" if os.environ.get("TIDEOVER_DEBUG") else "critical"
+"""What the server says of itself; the end of a page that still listens is no error that a user must read."""
 TRIES = 20
 """Ports after the usual one that are tried."""
 
@@ -61,7 +64,7 @@ async def serve(
         write("This machine is in no network: no other device can come in.\n")
     write("Ctrl-C ends it; edits that are not saved are kept.\n")
     config = uvicorn.Config(
-        app, log_level="error", timeout_graceful_shutdown=1, server_header=False, lifespan="on", proxy_headers=False
+        app, log_level=LOGGED, timeout_graceful_shutdown=1, server_header=False, lifespan="on", proxy_headers=False
     )
     server = uvicorn.Server(config)
     if browser:
