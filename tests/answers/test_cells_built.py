@@ -40,6 +40,31 @@ def test_unequal_cells_and_groups_are_named(answered: Answer) -> None:
     assert [row[3] for row in groups.rows] == ["A1, A2", "A3, A4"]
 
 
+POOR = """notes:
+  - "Poor fit: the cell does not follow spool-slow.csv by 60 mV root mean square."
+fit: {form"""
+
+
+@pytest.mark.parametrize("source", ("cells/spool-pack.yaml", "cells/spool.yaml, series: 2, parallel: 2"))
+def test_a_poor_fit_leaves_cells_and_endurance_open(tmp_path: Path, source: str) -> None:
+    network = of(tmp_path, ("fit: {form", POOR), ("cells/spool-pack.yaml", source))
+    context = Context.of(network)
+    for found in (cells.answer(context), endurance.answer(context)):
+        own = next(f for f in found.findings if f.name == "the cell does not follow the logs that it was fitted on")
+        assert own.status == OPEN and found.status != HOLDS
+        assert "spool.yaml" in own.why and "spool-slow.csv by 60 mV" in own.why
+        assert "build.yaml:" in own.place and "Log such a cell again" in own.mend
+    assert "Do not rely on it: the fit of cells is poor" in found.headline
+
+
+def test_a_sound_fit_is_not_doubted(tmp_path: Path) -> None:
+    notes = POOR.replace("Poor fit:", "One log has no temperatures:")
+    context = Context.of(of(tmp_path, ("fit: {form", notes)))
+    for found in (cells.answer(context), endurance.answer(context)):
+        assert not any("does not follow" in f.name for f in found.findings)
+    assert "Do not rely" not in found.headline
+
+
 def test_a_poor_neighbour_and_a_weak_group_are_tight(tmp_path: Path) -> None:
     changes = ("resistance: 60 mΩ", "resistance: 75 mΩ"), ("A3: {capacity: 2.2 Ah", "A3: {capacity: 1.9 Ah")
     found = cells.answer(Context.of(of(tmp_path, *changes)))

@@ -122,6 +122,17 @@ def test_when_no_cell_will_do_it_is_said_why_and_what_would_help():
     assert "Of model there is in the inventory: reed." in caught.value.mends
 
 
+def test_advice_is_about_what_is_missing():
+    def told(*changes):
+        with pytest.raises(CannotChoose) as caught:
+            choose(stock(*changes, count=2), Wish(1, 5))
+        return "\n".join(caught.value.mends)
+
+    assert "Measure their resistance" in told({"resistance": None}) and "method" not in told({"resistance": None})
+    assert "Say the method" in told({"method": ""}) and "Measure" not in told({"method": ""})
+    assert "--ignore-resistance" not in told({"status": "rejected", "reason": "resistance too high"})
+
+
 cells_of_any_kind = st.builds(
     StockCell,
     id=st.just(""),

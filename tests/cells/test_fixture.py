@@ -9,7 +9,7 @@ import pytest
 
 from tideover.cells.fixture import recognised
 from tideover.cells.log import Log
-from tideover.cells.model import nearest_item, numbers, of_item
+from tideover.cells.model import nearest_item, numbers, of_chemistry, of_item
 from tideover.cells.run import CellCases, Load, Rows, discharge, simulate
 from tideover.cells.unknowns import typical_cell
 
@@ -43,3 +43,18 @@ def test_leads_of_three_times_the_unit_are_recognised_and_none_are_invented(word
     assert found.leads == pytest.approx(3.0 * own, rel=0.2)
     assert found.expected < 1.1 * own
     assert recognised([run_down(cells, low, rate, 0.0) for rate in rates], cells) is None
+
+
+def test_what_a_worn_cell_of_the_shelf_explains_is_no_leads() -> None:
+    """A worn cell of 2.16 Ah beside a new one of high drain, that is nearest to it in size."""
+    shelf = of_item(nearest_item("NMC", 3600.0 * 2.5, "NMC 18650 2.5 Ah high drain"))
+    size, low = 3600.0 * 2.16, numbers(shelf)["lowest_voltage"]
+    new = typical_cell(shelf, size, low)
+    others = [typical_cell(other, size, low) for other in of_chemistry("NMC")]
+    worn = {n: 2.9 * getattr(new, n) for n in ("resistance", "fast_resistance", "slow_resistance")}
+    worn |= {n: getattr(new, n) / 2.9 for n in ("fast_capacitance", "slow_capacitance")}  # its time constants stay
+    logs = [run_down(replace(new, **worn), low, rate, 0.0) for rate in (0.2, 0.5)]
+    assert recognised(logs, new) is not None
+    assert recognised(logs, new, others) is None
+    far = [run_down(new, low, rate, 0.2) for rate in (0.2, 0.5)]
+    assert recognised(far, new, others) is not None

@@ -114,7 +114,7 @@ def test_western_european_bytes_are_read_and_told(tmp_path):
         ("Cell,IR mOhm\nA1,65\n", "nothing says by which method"),
         ("Cell,IR mOhm\nA1,65\n", "DC 1 s, DC 10 s or AC 1 kHz"),
         ("Cell,voltage\nA1,4.1\n", "nothing says when they were read"),
-        ("Cell,capacity\nA1,2050\n", 'State it: --columns "capacity = HEADER [Ah]"'),
+        ("Cell,capacity\nA1,2050\n", 'State it: --columns "capacity = capacity [Ah]"'),
         ("Cell,capacity [mAh]\nA1,2050\n,2000\n", "line 3, column 1: the row has no id"),
         ("Cell,cap [mAh],capacity [mAh]\nA1,1,2\n", "can both be the capacity"),
         ("Slot,capacity [mAh]\nA1,2050\n", "no column holds the cells' ids"),
@@ -128,6 +128,11 @@ def test_western_european_bytes_are_read_and_told(tmp_path):
 )
 def test_what_is_not_certain_is_asked_for(tmp_path, text, said):
     assert said in refused(tmp_path, text)
+
+
+def test_a_column_without_a_unit_is_told_once(tmp_path):
+    said = refused(tmp_path, "Cell,capacity,IR mOhm DC 1 s\n" + "".join(f"A{k},{2000 + k},65\n" for k in range(9)))
+    assert said.count("without a unit") == 1 and 'State it: --columns "capacity = capacity [Ah]"' in said
 
 
 def test_columns_are_taken_as_told(tmp_path):

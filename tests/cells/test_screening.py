@@ -158,6 +158,12 @@ def test_each_rule(of, changed, status, said):
         assert judgement.missing
 
 
+def test_a_limit_of_the_shelf_is_not_called_the_nameplates():
+    assert "the nameplate" in judged("capacity").rule
+    rule = judged("capacity", nameplate=None).rule
+    assert "the nameplate" not in rule and "the shelf's typical capacity" in rule
+
+
 def test_an_iron_phosphate_cell_at_3_33_v_is_open_and_says_how_to_tell():
     rests = tuple((t, v - 0.84) for t, v in SOUND.rests)
     judgement = judged("self-discharge", chemistry="LFP", model="blue", rests=rests)

@@ -11,6 +11,7 @@ from tideover.answers.base import HOLDS, OPEN, TIGHT, Finding, Table
 from tideover.answers.context import Context
 from tideover.design.built import growths
 from tideover.design.cell_model import BuiltPack
+from tideover.network import Placed
 from tideover.quantity import show
 
 if TYPE_CHECKING:
@@ -18,11 +19,31 @@ if TYPE_CHECKING:
 
 
 def findings(context: Context, seen: Seen) -> list[Finding]:
-    """Groups of unequal capacity, groups of unequal resistance, unequal cells side by side; none for other packs."""
-    pack = seen.pack.built
+    """A poor fit; of cells that are known one by one, groups of unequal capacity, groups of unequal resistance and
+    unequal cells side by side."""
+    doubts, pack = poorly_fitted(context, seen.pack), seen.pack.built
     if pack is None:
-        return []
-    return [*_capacities(context, seen, pack), *_resistances(context, seen, pack)]
+        return doubts
+    return [*doubts, *_capacities(context, seen, pack), *_resistances(context, seen, pack)]
+
+
+def poorly_fitted(context: Context, pack: Placed) -> list[Finding]:
+    """What the file of a pack's cell says against itself: its logs are not followed."""
+    return [
+        Finding(
+            "the cell does not follow the logs that it was fitted on",
+            OPEN,
+            pack.name,
+            "every run",
+            why=f"{doubt.split('. ')[0].rstrip('.')}. Every voltage and runtime of this pack hangs on that cell",
+            mend="Log such a cell again, from full and at rest, at two currents, by four wires and with its "
+            "temperature; then: tideover cells fit FILE... --out the same file --replace",
+            source="what is left between log and fitted cell, above what two pairs and a curve leave of a sound log "
+            "(engineering judgement)",
+            place=context.place(pack.name),
+        )
+        for doubt in pack.doubts
+    ]
 
 
 def table(seen: Seen) -> tuple[Table, ...]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tideover.answers.base import FAILS, HOLDS, OPEN, TIGHT, Answer, Finding
+from tideover.answers.cells_built import poorly_fitted
 from tideover.answers.context import Context
 from tideover.answers.runs import Aged, Runs
 from tideover.answers.states import of_kind
@@ -44,6 +45,7 @@ def findings(
         _stops(context, new),
         _chatter(context, cases),
         _stranded(context, falls, new),
+        *(f for pack in of_kind(context.network, "pack") for f in poorly_fitted(context, pack)),
     ]
 
 
@@ -268,4 +270,6 @@ def headline(context: Context, cases: Sequence[Case], found: Sequence[Finding]) 
     if new.peak_until < (1.0 - PEAK_EARLY) * new.runtime:
         text += f"; a peak ends it at {show(new.peak_until, 's')}"
     first = new.stops[0] if new.stops else None
-    return text + (f". It ends by the {first.name}." if first and first.acted else ".")
+    text += f". It ends by the {first.name}." if first and first.acted else "."
+    unsure = [pack.name for pack in of_kind(context.network, "pack") if pack.doubts]
+    return text + (f" Do not rely on it: the fit of {' and '.join(unsure)} is poor." if unsure else "")

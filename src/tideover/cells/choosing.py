@@ -306,8 +306,15 @@ def _easier(out: Sequence[tuple[StockCell, str]], wish: Wish) -> list[str]:
     """What would let more cells in."""
     reasons = " ".join(reason for _, reason in out)
     found = []
-    if wish.resistance and "resistance" in reasons:
-        found.append("Measure them, say the method in the inventory, or group by capacity alone: --ignore-resistance")
+    cures = {
+        "resistance not measured": "measure their resistance",
+        "method of its resistance not said": "say the method in the inventory",
+        "resistance by another method": "measure all resistances by one method",
+    }
+    helps = [cure for said, cure in cures.items() if said in reasons]
+    if wish.resistance and helps:
+        text = ", ".join([*helps, "or group by capacity alone: --ignore-resistance"])
+        found.append(text[:1].upper() + text[1:])
     if "chemistry not said" in reasons:
         found.append("Write the chemistry of each cell in the inventory, such as NMC or LFP.")
     if "capacity not measured" in reasons:

@@ -17,7 +17,7 @@ import numpy as np
 
 from tideover.cells import fixture, poor, thermal
 from tideover.cells.log import Array, Log
-from tideover.cells.model import chemistry, nearest_item, numbers, of_item
+from tideover.cells.model import chemistry, nearest_item, numbers, of_chemistry, of_item
 from tideover.cells.run import CellCases, Rows, simulate
 from tideover.cells.thin import thinned
 from tideover.cells.unknowns import FULL_WIDTH, KNOTS, Prior, moved, prior_of, typical_cell
@@ -226,7 +226,11 @@ def fit(
     cells_in = round(numbers(shelf)["cells_per_unit"])
     low = cutoff if cutoff is not None else _lowest(logs, shelf)
     base = typical_cell(shelf, nominal or most, low)
-    outside_cell = None if leads is not None else fixture.recognised(logs, base)
+    outside_cell = None
+    if leads is None:
+        others = [typical_cell(other, nominal or most, low) for other in of_chemistry(chemistry(shelf))]
+        alike = [other for other in others if other.cells_per_unit == base.cells_per_unit]
+        outside_cell = fixture.recognised(logs, base, alike)
     if outside_cell is not None:
         leads = (outside_cell.leads, outside_cell.spread)
     records = _records(logs, base, numbers(shelf), starts or {}, leads, ambient, start_width)
@@ -542,9 +546,11 @@ def _notes(
             f"open-circuit voltage; what they leave open is that of {shelf.title}. A pulse test with rests tells them."
         )
     if gain["resistance"] >= RESOLVED:
-        out.append(
-            "The ohmic resistance is not resolved: a log that begins at rest, or one at another current, tells it."
+        rested = all(abs(r.log.i[0]) <= 0.02 * np.abs(r.log.i).max() for r in records)
+        tells = "a log at another current, or steps of current recorded every second," if rested else (
+            "a log that begins at rest, or one at another current,"
         )
+        out.append(f"The ohmic resistance is not resolved: {tells} {'tell' if rested else 'tells'} it.")
     if gain["activation_energy"] >= RESOLVED:
         out.append(
             f"Resistance against temperature is not resolved (the logs lie from {show(seen.coldest, 'K')} to "

@@ -2,7 +2,8 @@
 
 Two discharges at different currents, read at the same charge taken out, tell how much all resistances drop together.
 A worn cell has up to twice what a new one has; what is far above that is taken to lie outside the cell, and the cell
-is not blamed for it. Between the two nobody can tell without measuring by four wires.
+is not blamed for it, unless a worn cell of the shelf has as much at that size. Between the two nobody can tell without
+measuring by four wires.
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ class Fixture:
         )
 
 
-def recognised(logs: Sequence[Log], base: CellCases) -> Fixture | None:
+def recognised(logs: Sequence[Log], base: CellCases, others: Sequence[CellCases] = ()) -> Fixture | None:
     """Leads that are in the voltages of several discharges.
 
     Parameters
@@ -64,6 +65,8 @@ def recognised(logs: Sequence[Log], base: CellCases) -> Fixture | None:
         Of one cell on one fixture. [-]
     base : CellCases
         A new cell of the shelf, scaled to the size measured; one case. [-]
+    others : sequence of CellCases
+        More of its chemistry, worn ones too, scaled alike: what one of them explains is no leads. [-]
 
     Returns
     -------
@@ -76,11 +79,13 @@ def recognised(logs: Sequence[Log], base: CellCases) -> Fixture | None:
     for (slow, v_slow), (fast, v_fast) in combinations(sorted(runs, key=lambda run: run[0]), 2):
         if fast >= APART * slow:
             total = float(np.median((v_slow - v_fast) / (fast - slow)))
-            found.append((total, _expected(base, capacity * float(GRID.mean()) / fast)))
+            by_then = capacity * float(GRID.mean()) / fast
+            explained = max((_expected(other, by_then) for other in others), default=0.0)
+            found.append((total, _expected(base, by_then), explained))
     if not found:
         return None
-    total, expected = (float(np.median(x)) for x in zip(*found))
-    if total < FAR_ABOVE * expected:
+    total, expected, explained = (float(np.median(x)) for x in zip(*found))
+    if total < max(FAR_ABOVE * expected, explained):
         return None
     return Fixture(total - expected, CELL_WIDTH * expected, total, expected)
 

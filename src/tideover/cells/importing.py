@@ -177,7 +177,7 @@ def read_table(path: Path, told: Told) -> tuple[tuple[Found, ...], tuple[str, ..
             notes.append(f"{quoted(head)} is not read")
     rows: list[Found] = []
     for raw, line in raws[1:]:
-        row = _row(path, line, raw, split(raw, delimiter), meaning, told, delimiter, faults, notes)
+        row = _row(path, line, raw, split(raw, delimiter), meaning, told, delimiter, faults, notes, header)
         if row:
             rows.append(row)
     if faults:
@@ -312,8 +312,9 @@ def _row(
     delimiter: str,
     faults: list[Fault],
     notes: list[str],
+    header: Sequence[str],
 ) -> Found | None:
-    """One row; None after a fault."""
+    """One row; None after a fault. A column without a unit is one fault, at its first value."""
     texts = {m.field: (parts[k], m, k) for k, m in meanings.items() if k < len(parts) and parts[k]}
     for field, said in told.each.items():
         texts.setdefault(field, (said, Meaning(field), 0))
@@ -321,16 +322,19 @@ def _row(
         mend = "Give it one, or make the line a remark with #."
         faults.append(Fault(Place(str(path), line, 1), "", "the row has no id", "", mend))
         return None
-    name, before = texts["id"][0], len(faults)
+    name, before, bare = texts["id"][0], len(faults), False
     values: dict[str, Any] = {}
     for field, (text, meaning, k) in texts.items():
         place = Place(str(path), line, offset(raw, k, delimiter))
         try:
             values |= _value(field, text, meaning, texts, told, notes)
         except WrongValueError as error:
-            mend = _mend(error, field)
+            mend = _mend(error, field, header[k])
+            if UNITLESS in error.problem and any(fault.mend == mend for fault in faults):
+                bare = True
+                continue
             faults.append(Fault(place, f"cell {name}, {_word(field)}:", error.problem, error.expected, mend))
-    if len(faults) > before:
+    if bare or len(faults) > before:
         return None
     if "resistance" in values and "method" not in values:
         values["method"] = texts["resistance"][1].method or told.method
@@ -361,11 +365,14 @@ def _value(
     return {"rests": ((moment, volts),)}
 
 
-def _mend(error: WrongValueError, field: str) -> str:
+UNITLESS = "without a unit"
+
+
+def _mend(error: WrongValueError, field: str, head: str) -> str:
     """The cure in this command's own words."""
-    if "without a unit" in error.problem:
+    if UNITLESS in error.problem:
         unit = {"rests": "V", VOLTS: "V"}.get(field) or BY_FIELD[field].unit
-        return f'State it: --columns "{_word(field)} = HEADER [{unit}]"'
+        return f'State it: --columns "{_word(field)} = {head} [{unit}]"'
     if "the day or the month first" in error.problem:
         return f'Say how it is meant: --dates "{col.DATES[0]}", or --dates "{col.DATES[1]}"'
     return error.mend

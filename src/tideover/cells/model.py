@@ -85,6 +85,11 @@ def of_item(item: Item) -> CellModel:
     return CellModel(item.name, "", values, dict.fromkeys(values, f"shelf: {item.source}"))
 
 
+def of_chemistry(word: str) -> list[CellModel]:
+    """Every cell of the shelf of a chemistry, worn ones too."""
+    return [of_item(item) for item in items() if item.kind == "cell" and item.values.get("chemistry") == word]
+
+
 def nearest_item(word: str, capacity: float, like: str | None = None) -> Item:
     """The cell of the shelf to compare with: that named, or the nearest in size of its chemistry.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from tideover.design.cell_model import POOR
 from tideover.quantity import show
 
 MOST = 0.025
@@ -47,7 +48,7 @@ def poorly(logs: Sequence[Followed], cells: int, window: float) -> tuple[str, ..
         return ()
     named = "; ".join(f"{log.name} by {show(log.rms, 'V', 2)}" for log in bad)
     return (
-        f"Poor fit: the cell does not follow {named} root mean square, where at most {show(most, 'V', 2)} is to be "
+        f"{POOR}: the cell does not follow {named} root mean square, where at most {show(most, 'V', 2)} is to be "
         "expected. Do not rely on it. Fit without the worst log to see whether that one is at fault; log it again, "
         "from a full cell at rest and with its temperature; state leads (--leads), the air around (--ambient), the "
         "chemistry (--chemistry) and the empty cell (--cut-off).",

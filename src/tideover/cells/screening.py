@@ -187,10 +187,12 @@ def _capacity(cell: StockCell, cohort: cohorts.Cohort | None, measured: float | 
         return Judgement("capacity", OPEN, f"{said}, but {missing}", cell.capacity, None, "C", why(rule), missing)
     share = cell.capacity / full
     said += f", {show(share, '%')} of {source} {show(full, 'C')}"
-    least = rule.value * full
+    least, stated = rule.value * full, why(rule)
+    if cell.nameplate is None:
+        stated = stated.replace("the nameplate", "the shelf's typical capacity")
     if share < rule.value:
         said += f", below {show(rule.value, '%')}"
-        return Judgement("capacity", REJECTED, said, cell.capacity, least, "C", why(rule))
+        return Judgement("capacity", REJECTED, said, cell.capacity, least, "C", stated)
     if share > rules.CAPACITY_MOST.value:
         said += f", above {show(rules.CAPACITY_MOST.value, '%')}: measure it again, or look at the nameplate"
         most = rules.CAPACITY_MOST.value * full
@@ -199,7 +201,7 @@ def _capacity(cell: StockCell, cohort: cohorts.Cohort | None, measured: float | 
         said += f", usable but below the {show(rules.CAPACITY_PREFERRED.value, '%')} that is sought"
     if cohort and cell.id in cohort.outliers:
         said += f"; stands apart from the others, whose median is {show(cohort.median, 'C')}"
-    return Judgement("capacity", GOOD, said, cell.capacity, least, "C", why(rule))
+    return Judgement("capacity", GOOD, said, cell.capacity, least, "C", stated)
 
 
 def new_capacity(cell: StockCell) -> tuple[float | None, str]:

@@ -149,7 +149,13 @@ def _cell(root: Mapping, path: str, kind: Kind, report: Report) -> CellModel | N
     curve = _curve(rows, report) if rows is not None else None
     extra = root.get("fit")
     fit = source.plain(extra) if isinstance(extra, Mapping) else {}
-    return CellModel(_title(root, path), path, out, said, curve, fit)
+    return CellModel(_title(root, path), path, out, said, curve, fit, _notes(root.get("notes")))
+
+
+def _notes(node: Node | None) -> tuple[str, ...]:
+    """Notes of a cell, one or a list of them."""
+    items = node.items if isinstance(node, Sequence) else [node]
+    return tuple(" ".join(item.text.split()) for item in items if isinstance(item, Scalar))
 
 
 def _curve(node: Node, report: Report) -> CellCurve | None:

@@ -10,6 +10,9 @@ from tideover.design.strip_layout import StripLayout
 from tideover.laws.cell_curve import CellCurve
 from tideover.quantity import Quantity
 
+POOR = "Poor fit"
+"""How a note of a cell's file begins that warns of logs which the fit does not follow."""
+
 
 @dataclass(frozen=True, eq=False)
 class CellModel:
@@ -27,6 +30,8 @@ class CellModel:
         None where the chemistry's typical curve counts.
     fit : dict
         What the fit wrote for itself, as plain text; see `tideover.cells`.
+    notes : tuple of str
+        What a reader of the file should know.
     """
 
     title: str
@@ -35,6 +40,12 @@ class CellModel:
     origins: dict[str, str]
     curve: CellCurve | None = None
     fit: dict[str, Any] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Notes that warn of logs which the fit does not follow."""
+        return tuple(note for note in self.notes if note.startswith(POOR))
 
 
 @dataclass(frozen=True)

@@ -83,6 +83,8 @@ class PartSpec:
         Of a pack whose cells have curves of their own.
     built : BuiltPack or None
         Of a pack whose cells are known one by one; see `tideover.design.cell_model`.
+    doubts : tuple of str
+        Of a pack whose cells were fitted to logs that the fit does not follow: the file, and what it says.
     """
 
     name: str
@@ -95,6 +97,7 @@ class PartSpec:
     watches: str = ""
     curve: CellCurve | None = None
     built: BuiltPack | None = None
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

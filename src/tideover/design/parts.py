@@ -79,6 +79,7 @@ class _Draft:
     points: list[efficiency.Point] = field(default_factory=list)  # a converter's measured efficiencies
     curve: CellCurve | None = None
     built: BuiltPack | None = None
+    doubts: tuple[str, ...] = ()
 
     def take(self, item: Item) -> None:
         """Values of a shelf item; what the kind does not declare is no business of this build."""
@@ -95,7 +96,8 @@ class _Draft:
             if name not in self.places:
                 self.values[name], self.origins[name] = value, own[1][name]
         self.built = found if isinstance(found, BuiltPack) else None
-        self.curve = found.cell.curve if isinstance(found, BuiltPack) else found.curve
+        cell = found.cell if isinstance(found, BuiltPack) else found
+        self.curve, self.doubts = cell.curve, tuple(f"{cell.file}: {doubt}" for doubt in cell.doubts)
         if self.curve is not None and "resistance_curve" not in self.places:
             choices = self.kind.parameter("resistance_curve").choices
             self.values["resistance_curve"] = float(choices.index(MEASURED))
@@ -178,6 +180,7 @@ def read_part(
         watches=draft.watches,
         curve=draft.curve,
         built=draft.built,
+        doubts=draft.doubts,
     )
 
 

@@ -32,6 +32,8 @@ class Placed:
         Of a pack whose cells have curves of their own.
     built : BuiltPack or None
         Of a pack whose cells are known one by one.
+    doubts : tuple of str
+        Of a pack whose cells were fitted to logs that the fit does not follow: the file, and what it says.
     """
 
     name: str
@@ -41,6 +43,7 @@ class Placed:
     place: Place
     curve: CellCurve | None = None
     built: BuiltPack | None = None
+    doubts: tuple[str, ...] = ()
 
 
 def open_circuit(pack: Placed) -> Curve:
@@ -140,6 +143,7 @@ def _network(design: Design, wiring: Wiring, kinds: Mapping[str, Kind]) -> Netwo
             spec.place,
             spec.curve,
             spec.built,
+            spec.doubts,
         )
         for name, spec in design.parts.items()
     ]

@@ -140,10 +140,11 @@ def _origin(found: Fitted, name: str) -> str:
 
 def _said(out: Page, found: Fitted, target: Path | None, wanted: list[Condition]) -> list[str]:
     from tideover.cells.condition import Condition
+    from tideover.design.cell_model import POOR
     from tideover.render.page import grid
 
     lines = [*map(out.strong, out.wrap(found.title)), ""]
-    poor = [note for note in found.notes if note.startswith("Poor fit")]
+    poor = [note for note in found.notes if note.startswith(POOR)]
     lines += [line for note in poor for line in [*map(out.strong, out.wrap(note, "! ", "  ")), ""]]
     columns = (("value", ""), ("at 25 °C, half charge", ""), ("uncertainty", ""), ("from", ""))
     lines += grid(out, columns, _rows(found, short=True))
