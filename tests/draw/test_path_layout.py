@@ -86,13 +86,15 @@ def test_examples_keep_the_rules_and_no_line_crosses_another(name, down):
 
 
 @pytest.mark.parametrize("down", [False, True], ids=["across", "down"])
+@pytest.mark.parametrize("every", [False, True], ids=["one mark", "marks on all"])
 @pytest.mark.parametrize("name", BUILDS)
-def test_no_voltage_of_an_example_stands_on_a_line_or_a_box(name, down):
-    placed = layout(plan(example(name)), down, ("converter",))
+def test_no_voltage_of_an_example_stands_on_a_line_or_a_box(name, every, down):
+    net = example(name)
+    placed = layout(plan(net), down, tuple(p.name for p in net.parts) if every else ("converter",))
     wide, high = breadth("88.88 V", TEXT), 0.72 * TEXT
     places = []
     for label in placed.labels:
-        left = label.x - (wide / 2 if label.anchor == "middle" else 0.0)
+        left = label.x - {"middle": wide / 2, "end": wide}.get(label.anchor, 0.0)
         places.append((left, label.y - high, left + wide, label.y))
     half = THICK / 2
     lines = [(x1 - half, y1 - half, x2 + half, y2 + half) for _, x1, y1, x2, y2 in pieces(placed)]

@@ -204,7 +204,7 @@ class _Across(_Placing):
         self.trunk(net, x, ends, False)
         high = min(at for at, _ in ends)
         low = any(self._port(i, p)[1] == high and self.offset(i, p) > 0.0 for i, p in self.pins[net])
-        self.labels.append(Label(net, x + 8.0, high + 17.0, "start") if low else Label(net, x, high - 9.0, "middle"))
+        self.labels.append(Label(net, x - 8.0, high + 17.0, "end") if low else Label(net, x, high - 9.0, "middle"))
 
     def _stack(self, hung: Hung) -> Point:
         """Boxes of a stack with the lines between them; where it begins."""
