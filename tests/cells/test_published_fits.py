@@ -5,8 +5,12 @@ Cases, bounds and what judges them stand in `tests/published`; ``python -m tests
 
 from __future__ import annotations
 
+import numpy as np
 from published import cases
 from published.tables import log
+
+from tideover.cells.fit import fit
+from tideover.cells.run import Rows, simulate
 
 
 def held(case: cases.Case) -> None:
@@ -39,3 +43,15 @@ def test_discharges_and_pulses_tell_a_profile_of_power() -> None:
 
 def test_a_capacity_test_and_one_mission_tell_the_next_four() -> None:
     held(cases.MISSIONS)
+
+
+def test_only_cold_pulses_tell_the_cold() -> None:
+    """At 0 °C one activation energy for ohmic resistance and pairs is coarse; without such pulses none is told."""
+    names = ("ocv_C20_25C", "cc_1C_25C_start_run2", "hppc5_25C", "hppc5_0C")
+    logs = [log(f"nca18650_2p9Ah_{name}.csv") for name in names]
+    assert not fit(logs[:3], "NCA").told_by["activation_energy"]
+    found, record = fit(logs, "NCA"), logs[3]
+    assert found.told_by["activation_energy"]
+    off = (simulate(found.cells, Rows.of(record)).v[0] - record.v)[record.i > 0.5]
+    rms = float(np.sqrt(np.mean(off**2)))
+    assert rms < 0.125, f"{1e3 * rms:.1f} mV"

@@ -160,3 +160,17 @@ def test_the_shelf_has_something_like_every_chemistry():
             numbers(model)["lowest_voltage"],
         )
         assert 0.8 < found.charge[0] / numbers(model)["capacity"] < 1.3
+
+
+def test_the_noise_of_a_thermometer_is_not_taken_for_the_cell() -> None:
+    """Noise from row to row would move the resistance with it, and say that it does not follow the temperature."""
+    rng = np.random.default_rng(4)
+    t = np.unique(np.concatenate([np.arange(0.0, 900.0, 5.0), np.arange(900.0, 3600.0, 20.0)]))
+    true = 298.0 + 12.0 * (1.0 - np.exp(-t / 900.0))
+    log = Log("warm.csv", t, np.full_like(t, 3.7), np.zeros_like(t), true + 0.2 * rng.standard_normal(len(t)))
+    temp = Rows.of(log).temp
+    assert temp is not None
+    inside = (t > 60.0) & (t < t[-1] - 60.0)
+    assert np.sqrt(np.mean((temp - true)[inside] ** 2)) < 0.09
+    even = Rows.of(Log("even.csv", t, log.v, log.i, 290.0 + 0.01 * t)).temp
+    np.testing.assert_allclose(even, 290.0 + 0.01 * t, atol=1e-9)

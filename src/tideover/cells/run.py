@@ -28,6 +28,10 @@ FLOOR = -1.0
 """State of charge below which a voltage that has not fallen to its limit never will. [-]"""
 LONGEST_RUN = 400 * 24 * 3600.0
 """A discharge that has not ended by then is given up. [s]"""
+WARMS = 60.0
+"""Half the time over which logged temperatures are averaged: a cell takes several minutes to warm, so what changes
+faster is the thermometer's noise. Taken for the cell's own it would say that the resistance does not follow the
+temperature. Judgement. [s]"""
 CURRENT, POWER, RESISTANCE = "current", "power", "resistance"
 
 
@@ -162,8 +166,26 @@ class Rows:
         temp = None
         if log.temp is not None and np.isfinite(log.temp).any():
             known = np.isfinite(log.temp)
-            temp = np.interp(log.t, log.t[known], log.temp[known])[keep]
+            temp = _calmed(log.t, np.interp(log.t, log.t[known], log.temp[known]))[keep]
         return cls(log.t[keep], log.v[keep], log.i[keep], log.charge[keep], temp, rest, ambient)
+
+
+def _calmed(t: Array, temp: Array) -> Array:
+    """Temperatures without the noise of single rows: means over `WARMS` to either side, less near the ends. [K]"""
+    if len(t) < 3:
+        return temp
+    half = np.minimum(WARMS, np.minimum(t - t[0], t[-1] - t))
+    area = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (temp[1:] + temp[:-1]))])
+
+    def until(at: Array) -> Array:
+        k = np.clip(np.searchsorted(t, at, side="right") - 1, 0, len(t) - 2)
+        part = at - t[k]
+        slope = (temp[k + 1] - temp[k]) / (t[k + 1] - t[k])
+        return np.asarray(area[k] + part * (temp[k] + 0.5 * part * slope))
+
+    wide = half > 0.0
+    mean = (until(t + half) - until(t - half)) / np.where(wide, 2.0 * half, 1.0)
+    return np.where(wide, mean, temp)
 
 
 @dataclass(frozen=True, eq=False)
