@@ -47,6 +47,7 @@ import numpy as np
 
 from tideover.answers import cells_built as built
 from tideover.answers import cells_said as say
+from tideover.answers import cells_strips as strips
 from tideover.answers import cells_tables as tables_of
 from tideover.answers import exposure, states
 from tideover.answers.base import OPEN, Answer, Finding, Series, Table, worst
@@ -106,9 +107,12 @@ def told(context: Context, every: Sequence[Seen]) -> Answer:
     series: list[Series] = []
     said: list[str] = []
     for seen in every:
+        as_built = strips.assessed(context, seen)
         own = say.findings(context, seen)
+        own += strips.findings(context, seen, as_built) if as_built else []
         findings += own
         tables += [tables_of.limits(own), tables_of.groups(seen), *built.table(seen)]
+        tables += [strips.table(as_built)] if as_built else []
         tables += [*tables_of.years(seen), tables_of.holds(context, seen)]
         series += _series(seen)
         said.append((f"{seen.pack.name}: " if len(every) > 1 else "") + say.headline(context, seen))

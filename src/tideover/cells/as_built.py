@@ -438,7 +438,7 @@ def _weakest(plan: StripLayout, cases: Sequence[Reached], strips: Sequence[Heate
         h = strips[0]
         free = f"a {h.rise:.0f} K rise" if np.isfinite(h.rise) else "a rise without end"
         said = f"The strip {h.segment.name}, carries {h.current:.3g} A ({h.case}): {free} by the usual rule."
-        found.append(Weakest(said, h.rise / REFUSED, _stronger(plan, h) if h.rise > WATCHED else ""))
+        found.append(Weakest(said, h.rise / REFUSED, stronger(plan, h) if h.rise > WATCHED else ""))
     if rating is not None:
         peak, id, group, name = max((c.peak, c.id, c.group, case.name) for case in cases for c in case.cells)
         said = f"Cell {id} of group {group} gives {peak:.3g} A ({name}); it is rated for {rating:.3g} A."
@@ -447,7 +447,7 @@ def _weakest(plan: StripLayout, cases: Sequence[Reached], strips: Sequence[Heate
     return max(found, key=lambda w: w.used)
 
 
-def _stronger(plan: StripLayout, h: Heated) -> str:
+def stronger(plan: StripLayout, h: Heated) -> str:
     """How to keep a piece of strip below the rise to watch."""
     if h.segment.kind == LINK and plan.joined != EVERY:
         return "Join the groups at every column: joined: every."
