@@ -41,8 +41,9 @@ def served(tmp_path_factory):
         server.end()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
+    """One for each file: while it is there, nothing else in this process can run an event loop."""
     path = screen.chromium()
     if not path:
         pytest.skip("no Chromium on this machine: the screen is not seen by a browser in this run")
