@@ -19,7 +19,7 @@ def saved(build: str) -> Path:
 def printed(build: str) -> tuple[str, int]:
     """What the command prints for a build, through a plain pipe."""
     command = [sys.executable, "-X", "utf8", "-m", "tideover", "sheet", build]
-    done = subprocess.run(command, capture_output=True, cwd=ROOT, timeout=300, check=False)
+    done = subprocess.run(command, capture_output=True, cwd=ROOT, timeout=900, check=False)
     assert done.stderr.decode() == ""
     return done.stdout.decode(), done.returncode
 

@@ -8,6 +8,7 @@ import pytest
 from render.samples import STANDING
 
 from cli.samples import SMALL, answer_with
+from tideover import demos
 from tideover.cli import demo
 from tideover.cli.program import run
 from tideover.files import write_file
@@ -80,8 +81,8 @@ def test_a_new_build_holds(capsys):
 
 
 def test_the_examples_of_the_project_are_found_and_can_be_read():
-    known = demo.examples()
-    assert tuple(known)[: len(demo.ORDER)] == demo.ORDER
+    known = demos.examples()
+    assert tuple(known)[: len(demos.ORDER)] == demos.ORDER
     for folder in known.values():
         assert load(folder / "build.yaml").title
 
@@ -123,7 +124,7 @@ def test_a_copy_that_fails_leaves_nothing(shown, monkeypatch, capsys):
     def full(*_, **__):
         raise OSError(28, "No space left on device", "attic")
 
-    monkeypatch.setattr(demo.shutil, "copytree", full)
+    monkeypatch.setattr(demos.shutil, "copytree", full)
     assert run(["demo", "attic"]) == 2
     assert list(Path().iterdir()) == []
     assert capsys.readouterr().err.startswith("attic: No space left on device.\n")
